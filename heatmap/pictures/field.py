@@ -31,17 +31,19 @@ def over_grate(cells: Cells, values: FloatArray) -> Field:
 
 def fill(panel: Panel, field: Field, steps: Edges) -> None:
     """Fill the grate with the colour of each step."""
-    filled = panel.axes.contourf(*field, levels=steps, colors=list(COLOURS), extend="both")
+    filled = panel.axes.contourf(*field, levels=steps, colors=COLOURS, extend="both")
     filled.set(edgecolor="face", linewidth=0.3, zorder=0, gid="steps")
     panel.keep_on_grate(filled)
 
 
-def hatch_unsure(panel: Panel, chance: Field, sure: float) -> None:
-    """Hatch where a number such as the chance of the likeliest word is below `sure`."""
-    if (chance[2] < sure).any():
+def hatch_unsure(panel: Panel, chance: Field, sure: float) -> bool:
+    """Hatch where a number such as the chance of the likeliest word is below `sure`; tell whether it is anywhere."""
+    anywhere = bool((chance[2] < sure).any())
+    if anywhere:
         hatched = panel.axes.contourf(*chance, levels=[-1e9, sure], colors="none", hatches=["//"])
         hatched.set(edgecolor=INK, linewidth=0.0, zorder=2, gid="unsure")
         panel.keep_on_grate(hatched)
+    return anywhere
 
 
 def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:

@@ -52,13 +52,19 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
         taken_mm = np.vstack([marks_mm, marks_mm - np.array([0.0, 0.29 * panel.mm])])  # by marks and by their numbers
         write_names_on_burners(panel, settings, taken_mm)
         present = assessment.cells, assessment.compared_c, assessment.compared_std_c
-        draw_compared(panel, assessment, *present, taken_mm)
+        hatched = draw_compared(panel, assessment, *present, taken_mm)
         draw_marks(panel, marks)
         if placement is not None:
             draw_outlines(panel, placement, taken_mm)
         write_front(panel, settings)
         write_steps(sheet, steps_of(assessment), BAND_NAMES, display.degrees)
-        write_keys(sheet, _keys(assessment, marks))
+        keys = {
+            ("leaning", "hollow: leans that way, not sure"): any(not mark.sure for mark in marks),
+            ("hatched", HATCHED): hatched,
+            ("suspect", "not believed, left out"): any(mark.word == "suspect" for mark in marks),
+            ("touched", "touched with the surface probe"): any(mark.touched for mark in marks),
+        }
+        write_keys(sheet, [key for key, used in keys.items() if used])
     return sheet.figure
 
 
@@ -69,17 +75,21 @@ def steps_of(assessment: Assessment) -> Edges:
 
 def draw_compared(
     panel: Panel, assessment: Assessment, cells: Cells, compared_c: FloatArray, std_c: FloatArray, avoid_mm: FloatArray
-) -> None:
-    """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching."""
+) -> bool:
+    """Draw numbers held against the band, on cells, with their standard deviation: steps, limits and hatching.
+
+    Returns whether anything is hatched.
+    """
     display = assessment.grill.display
     low, high = map(display.temperature, assessment.band_c)
     field = over_grate(cells, np.asarray(display.temperature(compared_c)))  # type: ignore[arg-type]
     fill(panel, field, band_steps(low, high))
     chances = chance_arrays(compared_c, std_c, *assessment.band_c)
     in_zone = assessment.grill.in_zone(cells.points_mm).reshape(compared_c.shape)
-    hatch_unsure(panel, over_grate(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
+    hatched = hatch_unsure(panel, over_grate(cells, np.where(in_zone, np.max(chances, axis=0), 1.0)), LEANS)
     draw_metal(panel)
     draw_limits(panel, field, low, high, avoid_mm)
+    return hatched
 
 
 def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]:
@@ -101,17 +111,6 @@ def marked_places(spots: Sequence[AssessedSpot], display: Display) -> list[Mark]
     ]
 
 
-def _keys(assessment: Assessment, marks: Sequence[Mark]) -> list[tuple[str, str]]:
-    chances = chance_arrays(assessment.compared_c, assessment.compared_std_c, *assessment.band_c)
-    keys = {
-        ("leaning", "hollow: leans that way, not sure"): any(not mark.sure for mark in marks),
-        ("hatched", HATCHED): bool((np.max(chances, axis=0) < LEANS).any()),
-        ("suspect", "not believed, left out"): any(mark.word == "suspect" for mark in marks),
-        ("touched", "touched with the surface probe"): any(mark.touched for mark in marks),
-    }
-    return [key for key, used in keys.items() if used]
-
-
 _NAMES = ("cooler than before", "same", "hotter than before")
 
 
@@ -128,12 +127,12 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)
         fill(panel, over_grate(found.cells, shown), steps)
-        hatch_unsure(panel, over_grate(found.cells, sigmas), STDS_95)
+        hatched = hatch_unsure(panel, over_grate(found.cells, sigmas), STDS_95)
         draw_metal(panel)
         draw_marks(panel, _numbers(found, shown))
         write_front(panel, found.after.round.settings)
         write_steps(sheet, steps, _NAMES, display.degrees, sign="+")
-        write_keys(sheet, [("hatched", "not clearly more than noise")] if (sigmas < STDS_95).any() else [])
+        write_keys(sheet, [("hatched", "not clearly more than noise")] if hatched else [])
     return sheet.figure
 
 

@@ -17,6 +17,7 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Place, Placement
 from heatmap.grill.grill import Grill
 from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
+from heatmap.sear.plan import TOLD_STEPS
 from heatmap.units import Display, FloatArray, Kind, shown_value
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
@@ -228,11 +229,13 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
         "crust": told_of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm", display),
         "worth": [
             {
-                **told_of(item, "of more_s less_s", display),
-                "step": display.difference(item.step) if item.unit == "°C" else display.length(item.step),
-                "unit": display.degrees if item.unit == "°C" else display.lengths,
+                "of": of,
+                "more_s": more_s,
+                "less_s": less_s,
+                "step": (display.length if of == "thickness" else display.difference)(TOLD_STEPS[of]),
+                "unit": display.lengths if of == "thickness" else display.degrees,
             }
-            for item in plan.worth
+            for of, (more_s, less_s) in plan.worth.items()
         ],
         "warning": roasts_sentence(plan, display) or None,
         "assumptions": list(assumption_sentences(grill, rails)),

@@ -2,7 +2,7 @@
 
 from heatmap.sear.food import Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, SearedPiece, check_test_piece, learn_from_test
-from heatmap.sear.plan import SearPlan, Worth, plan_on, plan_sear
+from heatmap.sear.plan import SearPlan, plan_on, plan_sear
 from heatmap.sear.rails import Rails
 from heatmap.sear.unknowns import Beliefs
 
@@ -14,7 +14,6 @@ __all__ = [
     "Rails",
     "SearPlan",
     "SearedPiece",
-    "Worth",
     "check_test_piece",
     "learn_from_test",
     "plan_on",

@@ -1,8 +1,8 @@
 """How many seconds a turn, for the centre that is asked."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 
@@ -21,35 +21,9 @@ _COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn
 _AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Worth:
-    """What a change in what was given is worth, in seconds a turn.
-
-    Attributes
-    ----------
-    of : str
-        ``"rails"``, ``"thickness"`` or ``"start"``.
-    step : float
-        Size of the change, in `unit`.
-    unit : str
-        ``"°C"`` or ``"mm"``.
-    more_s, less_s : float
-        Seconds to add to every turn when it is that much more, or that much less.
-    """
-
-    of: Literal["rails", "thickness", "start"]
-    step: float
-    unit: Literal["°C", "mm"]
-    more_s: float
-    less_s: float
-
-
-#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F; in the order of :func:`heatmap.sear.runs.one_std`.
-TOLD_STEPS: tuple[tuple[Literal["rails", "thickness", "start"], float, Literal["°C", "mm"]], ...] = (
-    ("rails", 10.0 / 1.8, "°C"),
-    ("thickness", 25.4 / 8.0, "mm"),
-    ("start", 5.0 / 1.8, "°C"),
-)
+#: The steps whose worth in seconds is told: 10 °F, 1/8 in, 5 °F [°C or mm]; in the order of
+#: :func:`heatmap.sear.runs.one_std`.
+TOLD_STEPS = {"rails": 10.0 / 1.8, "thickness": 25.4 / 8.0, "start": 5.0 / 1.8}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,8 +51,8 @@ class SearPlan:
         from 165 °C on.
     rail_drop_c : float
         How far one turn cools the rails under the food.
-    worth : tuple of Worth
-        For rails, thickness and start.
+    worth : mapping of (float, float)
+        For each of :data:`TOLD_STEPS`: seconds to add to every turn when it is that much more, or that much less.
     cautions : tuple of str
         About the food, as :func:`heatmap.words.cautions.for_food` has them.
     """
@@ -97,7 +71,7 @@ class SearPlan:
     crust_between_mm: float
     browning_s: float
     rail_drop_c: float
-    worth: tuple[Worth, ...]
+    worth: Mapping[str, tuple[float, float]]
     cautions: tuple[str, ...]
 
     @property
@@ -137,7 +111,7 @@ def plan_sear(
     lengths = about * np.array(_AROUND)
     # All runs of the plan: three lengths of turn, every unknown up and down, the steps told to the cook.
     spread, usual = REACH * one_std(food, rails, known), as_believed(known)
-    steps = np.eye(3, len(usual), len(usual) - 3) * [[step] for _, step, _ in TOLD_STEPS]
+    steps = np.eye(3, len(usual), len(usual) - 3) * np.array([*TOLD_STEPS.values()])[:, None]
     moved = np.concatenate([np.zeros((3, len(usual))), spread, -spread, steps, -steps])
     seconds_of = np.append(lengths, np.full(len(moved) - 3, about))[:, None]
     seared = run(food, rails, usual + moved, seconds_of, faces)
@@ -154,10 +128,6 @@ def plan_sear(
     power = rise / (rate * seconds)  # the rise grows as a power of the seconds, about the square root
     crust_mm, once = 1000.0 * seared.crust_m[1, 0], int(rails.crossed)  # where marks cross, patch 0 is on rails twice
     more, less = np.split(-changes[-6:] / rate, 2)
-    worth = tuple(
-        Worth(of=of, step=step, unit=unit, more_s=more_s, less_s=less_s)
-        for (of, step, unit), more_s, less_s in zip(TOLD_STEPS, more.tolist(), less.tolist(), strict=True)
-    )
     return SearPlan(
         seconds_per_turn=seconds,
         seconds_low=seconds * max(1.0 - high / rise, 0.0) ** power,
@@ -173,7 +143,7 @@ def plan_sear(
         crust_between_mm=float(crust_mm[-1]),
         browning_s=float(seared.browning_s[1, 0, once]),
         rail_drop_c=rail_drop_c,
-        worth=worth,
+        worth=dict(zip(TOLD_STEPS, zip(more.tolist(), less.tolist(), strict=True), strict=True)),
         cautions=cautions.for_food(food.kind, target_centre_c),
     )
 

@@ -181,15 +181,14 @@ def sear(pieces: Pieces) -> Seared:
     columns.surroundings = pieces.air_c
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
-    moments = (np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5
-    for part in np.diff(moments):
+    for part in np.diff((np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5):
         columns.step(lasts * part)
         centres.append(columns.centre())
-    peak, peak_after = _highest(np.array(centres), np.outer(moments, lasts))
+    peak, row = _highest(np.array(centres))
     return Seared(
         pull_centre_c=pull,
         peak_centre_c=peak,
-        peak_after_s=peak_after,
+        peak_after_s=lasts[:, 0] * (row / REST_STEPS) ** 1.5,
         crust_m=np.moveaxis(columns.crust, 0, 1),
         browning_s=np.moveaxis(columns.browning, 0, 1),
         rail_drop_c=rail_drop,
@@ -201,18 +200,13 @@ def browning_share(outside_c: FloatArray) -> FloatArray:
     return np.clip((outside_c - BROWNING_BEGINS_C) / (BROWNING_WHOLE_C - BROWNING_BEGINS_C), 0.0, 1.0)
 
 
-def _highest(values: FloatArray, times: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the top of the parabola through the highest row and its neighbours, and when, per column."""
-    top = np.clip(values.argmax(axis=0), 1, len(values) - 2)
-    rows, columns = top + np.array([[-1], [0], [1]]), np.arange(values.shape[1])
-    (before, at, after), (t0, t1, t2) = values[rows, columns], times[rows, columns]
-    first, second = (at - before) / (t1 - t0), (after - at) / (t2 - t1)
-    bend = (second - first) / (t2 - t0)
-    middle = 0.5 * (t0 + t1) - first / (2.0 * np.where(bend < 0.0, bend, -np.inf))
-    inside = (bend < 0.0) & (middle > t0) & (middle < t2)
-    peak = before + first * (middle - t0) + bend * (middle - t0) * (middle - t1)
-    highest = values.argmax(axis=0)
-    return np.where(inside, peak, values.max(axis=0)), np.where(inside, middle, times[highest, columns])
+def _highest(values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the top of the parabola through the highest row and its neighbours, and at which row, per column."""
+    middle = np.clip(values.argmax(axis=0), 1, len(values) - 2)
+    before, at, after = values[middle + np.array([[-1], [0], [1]]), np.arange(values.shape[1])]
+    slope, bend = 0.5 * (after - before), np.minimum(before - 2.0 * at + after, -1e-12)
+    ahead = np.clip(-slope / bend, -1.0, 1.0)
+    return at + ahead * (slope + 0.5 * bend * ahead), middle + ahead
 
 
 class _Columns:
@@ -382,27 +376,22 @@ class _Columns:
 def _tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[FloatArray], FloatArray]:
     """Return what solves for right-hand sides (n, batch) many symmetric tridiagonal matrices, factored as L D Lᵀ.
 
-    Their diagonals are (n, batch), n odd, the neighbours (n - 1, batch). G. H. Golub and C. F. Van Loan, *Matrix
-    Computations* (2013), section 4.3.6, from both ends to the middle at once. In numpy, since the columns are few and
-    importing LAPACK's solver takes longer than a whole plan.
+    Their diagonals are (n, batch), the neighbours (n - 1, batch). G. H. Golub and C. F. Van Loan, *Matrix Computations*
+    (2013), section 4.3.6. In numpy, since the columns are few and importing LAPACK's solver takes longer than a whole
+    plan.
     """
-    middle = len(beside) // 2
-    inwards = np.stack([np.arange(middle + 1), np.arange(2 * middle, middle - 1, -1)], axis=1)
-    pivots, off = diagonal[inwards], beside[inwards[:-1] - [0, 1]]  # (rows, 2, batch)
-    ratios = np.empty_like(off)
-    for ratio, beyond, pivot, further in zip(ratios, off, pivots, pivots[1:], strict=False):
-        np.divide(beyond, pivot, out=ratio)
-        further -= ratio * beyond
-    pivots[middle] = pivots[middle].sum(axis=0) - diagonal[middle]
+    pivots, ratios = diagonal.copy(), np.empty_like(beside)
+    for row, off in enumerate(beside):
+        ratios[row] = off / pivots[row]
+        pivots[row + 1] -= ratios[row] * off
 
     def solve(right: FloatArray) -> FloatArray:
-        result = right[inwards]
-        for ratio, row, further in zip(ratios, result[:-1], result[1:], strict=True):
-            further -= ratio * row
-        result[middle] = result[middle].sum(axis=0) - right[middle]
+        result = right.copy()
+        for row, ratio in enumerate(ratios):
+            result[row + 1] -= ratio * result[row]
         result /= pivots
-        for ratio, row, further in zip(ratios[::-1], result[-2::-1], result[:0:-1], strict=True):
-            row -= ratio * further
-        return np.concatenate([result[:, 0], result[-2::-1, 1]])
+        for row in range(len(ratios) - 1, -1, -1):
+            result[row] -= ratios[row] * result[row + 1]
+        return result
 
     return solve

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from heatmap.decisions.placement import heading_text
 from heatmap.grill.grill import Grill
-from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan, Worth
+from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
+from heatmap.sear.plan import TOLD_STEPS
 from heatmap.sear.runs import sides_of
 from heatmap.units import Display
 from heatmap.words.cautions import in_short
@@ -60,7 +61,7 @@ def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> li
         given_sentence(grill, rails, place),
         f"The peak is likely {display.temperature(plan.peak_low_c):.0f} to "
         f"{display.temperature_text(plan.peak_high_c)}, after {plan.rest_s / 60:.0f} min of rest.",
-        *(_worth(item, display) for item in plan.worth),
+        *(_worth(of, *seconds, display) for of, seconds in plan.worth.items()),
         f"Crust: {_depth_text(plan.crust_on_rail_mm, display)} dried on the rail marks, "
         f"{_depth_text(plan.crust_between_mm, display)} between; "
         f"browning heat for {plan.browning_s:.0f} s on the marks.",
@@ -165,11 +166,15 @@ def _recovery_sentence(plan: SearPlan, rails: Rails, display: Display) -> str:
     )
 
 
-def _worth(item: Worth, display: Display) -> str:
-    step = display.difference_text(item.step) if item.unit == "°C" else display.length_text(item.step)
-    more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[item.of]
-    less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[item.of]
-    return f"{step} {more}: {signed(item.more_s)} s a turn; {less}: {signed(item.less_s)} s."
+def step_text(of: str, display: Display) -> str:
+    """Return the step of a thing whose worth in seconds is told."""
+    return (display.length_text if of == "thickness" else display.difference_text)(TOLD_STEPS[of])
+
+
+def _worth(of: str, more_s: float, less_s: float, display: Display) -> str:
+    more = {"rails": "hotter rails", "thickness": "thicker food", "start": "warmer start"}[of]
+    less = {"rails": "colder", "thickness": "thinner", "start": "colder"}[of]
+    return f"{step_text(of, display)} {more}: {signed(more_s)} s a turn; {less}: {signed(less_s)} s."
 
 
 def done_sentence(seconds: Sequence[float]) -> str:

@@ -94,15 +94,15 @@ def test_more_turns_are_shorter_and_a_warmed_outside_helps():
 
 
 def test_what_a_step_is_worth_is_what_new_plans_say():
-    rails, thickness, start = PLAN.worth
-    assert (rails.of, thickness.of, start.of) == ("rails", "thickness", "start")
+    assert list(PLAN.worth) == ["rails", "thickness", "start"]
+    (hotter, colder), (thicker, thinner), (warmer, cooler) = PLAN.worth.values()
     thick = seconds(replace(FOOD, thickness_mm=FOOD.thickness_mm + 25.4 / 8.0)) - PLAN.seconds_per_turn
     warm = seconds(replace(FOOD, start_centre_c=FOOD.start_centre_c + 5.0 / 1.8)) - PLAN.seconds_per_turn
-    assert thickness.more_s == pytest.approx(thick, rel=0.25)
-    assert start.more_s == pytest.approx(warm, rel=0.25)
-    assert thickness.more_s > 0.0 > thickness.less_s
-    assert start.more_s < 0.0 < start.less_s
-    assert rails.more_s < 0.0 < rails.less_s
+    assert thicker == pytest.approx(thick, rel=0.25)
+    assert warmer == pytest.approx(warm, rel=0.25)
+    assert thicker > 0.0 > thinner
+    assert warmer < 0.0 < cooler
+    assert hotter < 0.0 < colder
 
 
 def test_interval_agrees_with_monte_carlo():

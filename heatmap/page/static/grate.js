@@ -66,7 +66,7 @@ export class Grate {
     const along = cells(map.y, rows, (pixel) => (1 - (pixel + 0.5) / rows) * this.state.grill.depth);
     const image = new ImageData(columns, rows);
     const words = new Uint32Array(image.data.buffer);
-    const inks = colours.map(([red, green, blue]) => (255 << 24) | (Math.round(blue) << 16) | (Math.round(green) << 8) | Math.round(red));
+    const inks = colours.map(([red, green, blue]) => (255 << 24) | (blue << 16) | (green << 8) | red);
     for (let row = 0; row < rows; row += 1) {
       const lower = values[along.index[row]];
       const upper = values[along.index[row] + along.step];
