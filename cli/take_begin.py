@@ -99,14 +99,14 @@ def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
     return near_mm
 
 
-def _shot(one: Round, grill: Grill, distance_mm: float | None) -> set[str]:
+def _shot(one: Round, grill: Grill, distance_mm: float | None) -> list[str]:
     """Return the positions that are shot; a shot from close up beside the others does not stand for one."""
     near_mm = close_up_mm(grill)
-    return {
+    return [
         reading.position
         for reading in one.with_aim("rail")
         if reading.distance_mm in (None, distance_mm) or reading.distance_mm != near_mm
-    }
+    ]
 
 
 def _round_number(plan: Plan, readings: Sequence[Reading]) -> int:

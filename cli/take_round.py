@@ -163,7 +163,7 @@ class Taking:
             elif self._hear(event):
                 return not self.preheating
             # Without a keyboard nobody can say done: the round is over when every position has its reading.
-            if not self.keyboard and self.session.walk.passes > 0 and not self.session.near:
+            if not self.keyboard and self.session.walk.passes > 0 and not self.session.ahead:
                 return not self.preheating
 
     def _stop_if_hung_up(self) -> None:

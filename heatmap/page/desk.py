@@ -195,7 +195,7 @@ class Desk:
                 self._keep_piece(entry, piece)
             case Skip(position=label):
                 label = label or session.asked
-                if label not in (session.asked, *session.walk.left):
+                if label not in session.left:
                     raise ConflictError(f"{label} is not asked for in this round")
                 self._hear(Skip(position=label))
                 return {"skipped": label}

@@ -59,7 +59,6 @@ def session_part(session: Session, said: str) -> Part:
     """Return how far the round has got; `said` is the last that was told of a kept number."""
     grill = session.grill
     asked, last = session.asked, session.readings[-1] if session.readings else None
-    ahead = list(dict.fromkeys([asked, *session.walk.left]))
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
     count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
     return {
@@ -70,7 +69,7 @@ def session_part(session: Session, said: str) -> Part:
         "of": of,
         "complete": session.walk.passes > 0,
         "next": {"position": asked, **_at(grill.point_mm(asked), grill.display), "how": session.how or None},
-        "ahead": [] if session.walk.passes else ahead,
+        "ahead": [] if session.walk.passes else session.left,
         "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
         "shot_positions": shot,
@@ -156,7 +155,7 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
 def no_map_part(session: Session) -> Part:
     """Return what to do while there are too few readings for a map."""
     shot = [one.position for one in session.readings if one.aim == "rail"]
-    left = [label for label in session.walk.left if label not in shot][:_FIRST]
+    left = [label for label in session.left if label not in shot][:_FIRST]
     labels = tuple(left) or first_labels(session.grill, shot, _FIRST)
     decision = Decision(do="shoot", shoot_for="no map", positions=labels)
     document = decision_document(session.grill, decision, shoot_sentence(decision))

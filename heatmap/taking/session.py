@@ -5,10 +5,10 @@ be written, and what is told once they are. It goes on as if they were; who runs
 (:mod:`heatmap.taking.sitting`) writes them, or puts the session back to where it stood.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from datetime import datetime
-from itertools import chain
+from itertools import chain, count
 from typing import Literal
 
 import numpy as np
@@ -31,6 +31,8 @@ Kind = Literal["full", "recheck"]
 Event = typed.Typed | tuple[Shot | typed.OverRange, ...]
 #: Which earlier shots a new one stands in the place of.
 Replaces = Literal["nothing", "contradicted", "all alike"]
+#: What a shot is of: its position, its aim, and how far the gun is held [mm], None as is usual.
+Asked = tuple[str, Aim, float | None]
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 #: What else settles a number in doubt, one way or the other.
@@ -39,11 +41,25 @@ _ENDS_DOUBT = (Shot, typed.RowOfShots, tuple, typed.OverRange, typed.Undo, typed
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """Rows to be written, and those that are withdrawn after them; `why` says it in their notes."""
+    """What something that was typed changes, so that it can be taken back.
+
+    Attributes
+    ----------
+    new, old : tuple of Reading
+        Rows to be written, and those that are withdrawn after them.
+    why : str
+        Said in the notes of the withdrawals.
+    said : str
+        What it was, where it is no reading.
+    before : mapping
+        What stood before in its place, by the name of the attribute.
+    """
 
     new: tuple[Reading, ...] = ()
     old: tuple[Reading, ...] = ()
     why: str = "undo"
+    said: str = ""
+    before: Mapping[str, object] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -72,16 +88,6 @@ class Outcome:
     over: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Entered:
-    """One thing that was typed and can be taken back: a row, those it replaced, and what stood before."""
-
-    said: str = ""
-    reading: Reading | None = None
-    replaced: tuple[Reading, ...] = ()
-    before: Mapping[str, object] = field(default_factory=dict)
-
-
 @dataclass(eq=False)
 class Session:
     """A round being taken. Unlike most of the library it changes as it goes on.
@@ -106,8 +112,8 @@ class Session:
         After every shot of the walk one on the rail and one between two rails are asked for from this distance
         (:func:`heatmap.correct.close_up_mm`).
     kind : {"full", "recheck"}
-    near : list of (str, str)
-        What is asked for from close up before the walk goes on.
+    ahead : list of Asked
+        What is asked for before the walk goes on: once more, or from close up.
     note : str
         Goes with every reading.
     calibrations : mapping
@@ -124,14 +130,16 @@ class Session:
         What `turned` stands for where it names no mark.
     doubts : list of Doubt
         What is asked about before it is written, the first one first.
-    entered : list
-        Each thing that was typed as it can be taken back, the last one last.
+    entered : list of Change
+        Each thing that was typed, as it can be taken back, the last one last.
     plus_keeps : tuple of Reading
         What the last entry replaced; + at once after it keeps both.
     retried : set of str
         Positions that were asked for again once.
     came : Outcome
         Of what was heard last.
+    ids : iterator
+        What rows are called that are not on the disk yet: numbers below 0.
     """
 
     grill: Grill
@@ -146,7 +154,7 @@ class Session:
     lid: Literal["open", "closed"] = "open"
     close_up_mm: float | None = None
     kind: Kind = "full"
-    near: list[tuple[str, Aim]] = field(default_factory=list)
+    ahead: list[Asked] = field(default_factory=list)
     note: str = ""
     calibrations: Mapping[str, Calibration] = field(default_factory=dict)
     surface_known: RoundSurface | None = None
@@ -155,14 +163,15 @@ class Session:
     by_hand: bool = True
     advised: Mapping[str, float] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)
-    entered: list[_Entered] = field(default_factory=list)
+    entered: list[Change] = field(default_factory=list)
     plus_keeps: tuple[Reading, ...] = ()
     retried: set[str] = field(default_factory=set)
     came: Outcome = field(default_factory=Outcome)
+    ids: Iterator[int] = field(default_factory=lambda: count(-1, -1))
 
     def __post_init__(self) -> None:
         """What was shot before can be taken back as well."""
-        self.entered += [_Entered(reading=one) for one in self.readings]
+        self.entered += [Change(new=(one,)) for one in self.readings]
 
     @property
     def round(self) -> Round:
@@ -172,18 +181,22 @@ class Session:
     # What is asked
 
     @property
+    def left(self) -> list[str]:
+        """The positions still to be shot, that of the next number first."""
+        first = [*(one.reading.position for one in self.doubts), *(label for label, *_ in self.ahead)]
+        return list(dict.fromkeys([*first, *self.walk.left]))
+
+    @property
     def asked(self) -> str:
         """The position the next number goes to."""
-        if self.doubts:
-            return self.doubts[0].reading.position
-        return self.near[0][0] if self.near else self.walk.next
+        return self.left[0]
 
     @property
     def how(self) -> str:
         """From where and at what the next shot is asked for, in words; empty when it is as usual."""
-        if self.close_up_mm is None or not self.near:
+        if self.close_up_mm is None or not self.ahead or self.ahead[0][2] != self.close_up_mm:
             return ""
-        return said.close_up_text(self.close_up_mm, self.near[0][1], self.grill.display)
+        return said.close_up_text(self.close_up_mm, self.ahead[0][1], self.grill.display)
 
     @property
     def question(self) -> str:
@@ -218,17 +231,14 @@ class Session:
         if not isinstance(event, typed.Skip | typed.Help | typed.Again):
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
-            here = self.asked
             match event:
-                case Shot(position=position, aim="rail", distance_mm=None) if position in ("", here):
+                case Shot(position=position, aim="rail", distance_mm=None) if position in ("", self.asked):
                     self._second_number(event, at)
                     return
             while self.doubts:
-                self._shoot_again()
+                self._shoot_again(-1)  # so that the first is asked for first
             if isinstance(event, typed.Undo):
                 return
-            if isinstance(event, typed.Skip):
-                event = typed.Skip(position=here)
         match event:
             case tuple():
                 self._from_port(event, at)
@@ -236,7 +246,8 @@ class Session:
                 usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
                 self._shoot((event,), at, replaces or usual, insist=insist)
             case typed.RowOfShots():
-                self.walk.skip(*event.skipped)
+                for label in event.skipped:
+                    self.walk.skip(label)
                 self._shoot(event.shots, at, replaces or "nothing", insist=insist)
                 self.came.told += said.row_sentences(event.skipped, event.row, event.left_open)
             case typed.Fix():
@@ -245,12 +256,12 @@ class Session:
                 self._turn(event, at)
             case typed.Noted():
                 note = replace(self._event(at), void=ITSELF, note=event.text)
-                self._remember("the note", note)
+                self._enter(Change(new=(note,), said="the note"))
                 self._tell(said.NOTED.format(note=event.text))
             case typed.OverRange():
                 self._over_range(event)
             case typed.Stands(surface=surface) if surface is not None:
-                self._remember(surface, surface=self.surface)
+                self._enter(Change(said=surface, before={"surface": self.surface}))
                 self.surface = surface
                 self._tell(said.RAILS_FROM_HERE.format(surface=surface))
             case typed.Stands(lid=lid) if lid is not None:
@@ -261,8 +272,8 @@ class Session:
                 self._undo(event)
             case typed.Skip() if self.plus_keeps:
                 both, self.plus_keeps = self.plus_keeps, ()
-                self.entered[-1] = replace(self.entered[-1], replaced=())
-                self._keep(replace(one, note=f"{INSISTED}: both") for one in both)
+                self.entered[-1] = replace(self.entered[-1], old=())
+                self._keep([replace(one, id=next(self.ids), note=f"{INSISTED}: both") for one in both])
             case typed.Skip():
                 self._skip(event.position or self.asked)
             case typed.Done():
@@ -318,16 +329,14 @@ class Session:
 
     def _event(self, at: datetime) -> Reading:
         """Return a row for something that is no reading; a turn of knobs unless more is said."""
-        return Reading(
-            aim="turned", round=self.number, session=self.name, taken_at=at, surface=self.surface, lid=self.lid
-        )
+        row = Reading(aim="turned", round=self.number, session=self.name, taken_at=at)
+        return replace(row, id=next(self.ids), surface=self.surface, lid=self.lid)
 
     def reading(self, shot: Shot, at: datetime) -> Reading:
         """Return what a shot is written as; where it names no position, that of what is asked for."""
         label, aim, distance_mm = shot.position or self.asked, shot.aim, shot.distance_mm
-        if self.near and not shot.position and aim == "rail" and distance_mm is None:
-            label, aim = self.near[0]
-            distance_mm = self.close_up_mm
+        if self.ahead and not shot.position and aim == "rail" and distance_mm is None:
+            label, aim, distance_mm = self.ahead[0]
         x_mm, y_mm = self.grill.point_mm(label)
         return replace(
             self._event(at),
@@ -357,35 +366,29 @@ class Session:
 
     def _from_port(self, items: tuple[Shot | typed.OverRange, ...], at: datetime) -> None:
         """Have all shots written, for nobody can be asked about one."""
-        readings, over = [], []
+        kept = []
         for item in items:
-            if isinstance(item, Shot):
-                readings.append(self._shown(item, at, doubt_it=len(items) <= BY_HAND))
-            else:
-                over.append(replace(item, position=item.position or self.asked))
-        self._keep(readings, go_on=False)
-        for item in over:
-            self._over_range(item)
-
-    def _shown(self, shot: Shot, at: datetime, *, doubt_it: bool) -> Reading:
-        """Return what is written of a shot from the port, and go on; a number in doubt is asked for once more."""
-        reading = self.reading(shot, at)
-        found = self._doubted(reading) if doubt_it else None
-        if found is not None and self._is_second_witness(reading):
-            reading = replace(reading, note=f"{INSISTED}: shown twice")
-        elif found is not None:
-            expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
-            reading = replace(reading, note=f"{DOUBTED}: {said.expected_text(expected_c, self.grill.display)}")
-            if reading.position not in self.retried:
+            if isinstance(item, typed.OverRange):
+                self._over_range(item)
+                continue
+            reading = self.reading(item, at)
+            found = self._doubted(reading) if len(items) <= BY_HAND else None
+            if found is not None:
+                expected_c = self.grill.target.middle_c if found.expected_shown_c is None else found.expected_shown_c
+                note = f"{DOUBTED}: {said.expected_text(expected_c, self.grill.display)}"
+                twice = self._is_second_witness(reading)
+                reading = replace(reading, note=f"{INSISTED}: shown twice" if twice else note)
+            self._enter(Change(new=(reading,)))
+            if reading.note.startswith(DOUBTED) and reading.position not in self.retried:
                 self.retried.add(reading.position)
                 self._ask_again(reading)
-                return reading
-        self._go_on(reading)
-        return reading
+            kept.append(reading)
+        self._tell_kept(kept)
 
     def _is_second_witness(self, reading: Reading) -> bool:
-        """Tell whether a doubtful number was shown at its place before: then it is no slip."""
+        """Tell whether a doubtful number was shown at its place at another moment: then it is no slip."""
         there = [one for one in self.readings if one.position == reading.position and one.note.startswith(DOUBTED)]
+        there = [one for one in there if one.taken_at != reading.taken_at]
         return any(abs((one.shown_c or 0.0) - (reading.shown_c or 0.0)) <= SAME_AGAIN_C for one in there)
 
     def _doubted(self, reading: Reading) -> Doubt | None:
@@ -420,8 +423,8 @@ class Session:
         if not self._replaced(reading, "contradicted" if first.again else "nothing"):
             self._keep([reading])
 
-    def _shoot_again(self) -> None:
-        reading = self.doubts.pop(0).reading
+    def _shoot_again(self, which: int = 0) -> None:
+        reading = self.doubts.pop(which).reading
         self._ask_again(reading)
         self._tell(said.not_kept_sentence(reading, self.grill.display))
 
@@ -430,16 +433,34 @@ class Session:
 
     # Rows
 
-    def _keep(self, readings: Iterable[Reading], *, go_on: bool = True) -> None:
-        """Have readings written; the walk goes on at once, so that the next number has its place."""
-        kept = tuple(readings)
-        if not kept:
-            return
-        self.came.changes.append(Change(new=kept))
-        self.readings += kept
-        self.entered += [_Entered(reading=one) for one in kept]
-        for reading in kept if go_on else ():
-            self._go_on(reading)
+    def _enter(self, change: Change) -> None:
+        """Change something, so that it can be taken back."""
+        self.entered.append(change)
+        self._change(change)
+
+    def _change(self, change: Change) -> None:
+        """Have rows written and withdrawn; the walk goes on at once, so that the next number has its place."""
+        self.came.changes.append(change)
+        for one in change.old:
+            self.readings = [other for other in self.readings if other.id != one.id]
+            if self._is_of_the_walk(one):
+                self.walk.shot(one.position, -1)
+        for one in change.new:
+            if one.shown_c is None or one.round != self.number:
+                continue
+            self.readings.append(one)
+            self.ahead = [asked for asked in self.ahead if asked != _what(one)]
+            if self._is_of_the_walk(one):
+                self.walk.shot(one.position)
+                if self.close_up_mm is not None and not (self.note or change.old):
+                    self.ahead += [(one.position, aim, self.close_up_mm) for aim in ("rail", "valley")]
+
+    def _keep(self, readings: Sequence[Reading]) -> None:
+        for reading in readings:
+            self._enter(Change(new=(reading,)))
+        self._tell_kept(readings)
+
+    def _tell_kept(self, kept: Sequence[Reading]) -> None:
         plain = [one for one in kept if one.aim == "rail" and not one.note.startswith(DOUBTED)]
         if plain:
             self._tell(said.kept_sentence([self.named(one) for one in plain]), rings=1)
@@ -471,7 +492,6 @@ class Session:
         old = tuple(one for one in alike if replaces == "all alike" or self._contradicts(one, reading))
         if not old:
             return False
-        self._go_on(reading)
         self._replace((reading,), old, "replaced")
         self.plus_keeps = old
         return True
@@ -493,80 +513,58 @@ class Session:
 
     def _replace(self, new: tuple[Reading, ...], old: tuple[Reading, ...], why: str) -> None:
         """Have readings written in the place of others, of this round or an earlier one."""
-        self.came.changes.append(Change(new=new, old=old, why=why))
-        here = new[0].round == self.number
-        if here:
-            gone = {one.id for one in old}
-            self.readings = [*(one for one in self.readings if one.id not in gone), *new]
-        if why != "taken back":
-            self.entered.append(_Entered(reading=new[0], replaced=old))
-        for reading in new:  # what was typed of one before is now of the row that stands again
-            self.entered = [
-                replace(one, reading=reading) if one.reading and 0 < one.reading.id == reading.id else one
-                for one in self.entered
-            ]
-            both = why == "replaced"
-            self._tell(said.replaced_sentence(reading, old, self.grill.display, elsewhere=not here, both=both), rings=1)
+        change = Change(new=new, old=old, why=why)
+        if why == "taken back":
+            self._change(change)
+        else:
+            self._enter(change)
+        for reading in new:
+            how = {"elsewhere": reading.round != self.number, "both": why == "replaced"}
+            self._tell(said.replaced_sentence(reading, old, self.grill.display, **how), rings=1)
 
     def _withdraw(self, reading: Reading, why: str = "undo") -> None:
         """Have a reading withdrawn, and ask for its position again where it is needed."""
-        self.came.changes.append(Change(old=(reading,), why=why))
-        self.readings = [one for one in self.readings if one.id != reading.id]
-        if reading.round == self.number and not self._is_of_the_walk(reading):
+        self._change(Change(old=(reading,), why=why))
+        if not (self._is_of_the_walk(reading) and self.walk.shots[reading.position]):
             self._ask_again(reading)
-        elif reading.round == self.number and not any(
-            self._is_of_the_walk(one) and one.position == reading.position for one in self.readings
-        ):
-            self._leave_near(reading.position)
-            self.walk.take_back(reading.position)
         self._tell(said.TAKEN_BACK.format(reading=self.named(reading)))
 
     def numbered(self, written: Mapping[int, Reading]) -> None:
-        """Take note of the rows as they are on the disk, by the `id()` of what was to be written."""
-        self.readings = [written.get(id(one), one) for one in self.readings]
+        """Take note of the rows as they are on the disk, by what they were called before."""
+        self.readings = [written.get(one.id, one) for one in self.readings]
         self.entered = [
-            replace(one, reading=written[id(one.reading)]) if id(one.reading) in written else one
+            replace(one, new=tuple(written.get(row.id, row) for row in one.new))
+            if any(row.id in written for row in one.new)
+            else one
             for one in self.entered
         ]
 
     # What is asked for next
 
-    def _go_on(self, reading: Reading) -> None:
-        """Go on to what is asked for after a reading."""
-        if self._is_of_the_walk(reading):
-            self.walk.shot(reading.position)
-            if self.close_up_mm is not None and not self.note:
-                self.near += [(reading.position, "rail"), (reading.position, "valley")]
-        elif self._is_near(reading) and (reading.position, reading.aim) in self.near:
-            self.near.remove((reading.position, reading.aim))
-
     def _ask_again(self, reading: Reading) -> None:
-        """Ask for a reading once more, next."""
+        """Ask for a shot of this round once more, next; and for no pair from close up before it stands."""
         if self._is_of_the_walk(reading):
-            self._leave_near(reading.position)
-            self.walk.ask_next(reading.position)
-        elif self._is_near(reading) and (reading.position, reading.aim) not in self.near:
-            self.near.insert(0, (reading.position, reading.aim))
+            self._leave(reading.position)
+        elif reading.round != self.number or self.close_up_mm is None or reading.distance_mm != self.close_up_mm:
+            return
+        self.ahead = [_what(reading), *(one for one in self.ahead if one != _what(reading))]
 
-    def _leave_near(self, label: str) -> None:
-        """Ask for nothing from close up at a position: half a pair tells nothing."""
-        self.near = [one for one in self.near if one[0] != label]
+    def _leave(self, label: str) -> None:
+        self.ahead = [one for one in self.ahead if one[0] != label]
 
     def _is_of_the_walk(self, reading: Reading) -> bool:
         """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
-        return bool(reading.position) and reading.aim == "rail" and reading.distance_mm == self.distance_mm
-
-    def _is_near(self, reading: Reading) -> bool:
-        return self.close_up_mm is not None and reading.distance_mm == self.close_up_mm
+        here = bool(reading.position) and reading.round == self.number
+        return here and reading.aim == "rail" and reading.distance_mm == self.distance_mm
 
     def _skip(self, label: str) -> None:
-        if self.near and label == self.asked:
+        if self.how and label == self.asked:
             self._tell(said.left_out_sentence(f"{label} {self.how}", for_now=False))
-            self._leave_near(label)
         else:
-            self._remember(f"+ at {label}", skipped=label)
+            self._enter(Change(said=f"+ at {label}", before={"skipped": label}))
             self.walk.skip(label)
             self._tell(said.left_out_sentence(label, for_now=True))
+        self._leave(label)
 
     # How things stand that are no readings
 
@@ -577,11 +575,12 @@ class Session:
             like = f"turned {first.name} {first.mark_text(first.high)}"
             raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
         turned = replace(self._event(at), knobs={**self.knobs, **marks})
-        self._remember("the turn of the knobs", turned, knobs=self.knobs, turned=self.turned)
+        before = {"knobs": self.knobs, "turned": self.turned}
+        self._enter(Change(new=(turned,), said="the turn of the knobs", before=before))
         self.knobs, self.turned = dict(turned.knobs), turned
 
     def _knobs_at(self, marks: Mapping[str, float]) -> None:
-        self._remember(said.marks_text(self.grill, marks), knobs=self.knobs)
+        self._enter(Change(said=said.marks_text(self.grill, marks), before={"knobs": self.knobs}))
         for burner, mark in marks.items():
             moves = bool(self.readings) and self.knobs.get(burner, mark) != mark
             self._tell(said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves))
@@ -591,30 +590,24 @@ class Session:
         if lid == "open" and self.round.lid == "closed":
             self._tell(said.LID_STAYS)
             return
-        self._remember(f"lid {lid}", lid=self.lid)
+        self._enter(Change(said=f"lid {lid}", before={"lid": self.lid}))
         self.lid = lid
         self._tell(said.lid_sentence(lid, not_written=self._lid_not_written))
-
-    def _remember(self, what: str, row: Reading | None = None, **before: object) -> None:
-        """Keep what stood before something was said, so that it can be taken back; have its row, if any, written."""
-        self.entered.append(_Entered(said=what, reading=row, before=before))
-        if row is not None:
-            self.came.changes.append(Change(new=(row,)))
 
     # What is taken back, or put right
 
     def _undo(self, event: typed.Undo) -> None:
         """Take back the last thing typed, the last shot at a position, or the row with an id."""
-        here, at = {id(one) for one in self.readings}, (event.position, event.aim)
+        here, at = {one.id for one in self.readings}, (event.position, event.aim)
         for one in reversed(self.entered):
-            row = one.reading
-            stands = row is None or row.shown_c is None or row.round != self.number or id(row) in here
+            row = one.new[0] if one.new else None
+            stands = row is None or row.shown_c is None or row.round != self.number or row.id in here
             meant = event.id is None or (row is not None and row.id == event.id)
             if event.position:
-                meant = row is not None and id(row) in here and (row.position, event.aim and row.aim) == at
+                meant = row is not None and row.id in here and (row.position, event.aim and row.aim) == at
             if stands and meant:
                 self.entered = [other for other in self.entered if other is not one]
-                self._taken_back(one, event.why)
+                self._take_back(one, event.why)
                 return
         found = [shot for one in self.earlier for shot in one.readings if shot.id == event.id]
         if not found:
@@ -623,23 +616,21 @@ class Session:
             raise ReadingError(there_is_none if event.id else nothing)
         self._withdraw(found[0], event.why)
 
-    def _taken_back(self, entered: _Entered, why: str = "undo") -> None:
+    def _take_back(self, change: Change, why: str) -> None:
         """Have what was typed withdrawn; what it replaced, and what stood before, stands again."""
-        reading = entered.reading
-        if reading is not None and entered.replaced:
-            self._replace(entered.replaced, (reading,), "taken back")
-        elif reading is not None and reading.shown_c is not None:
-            self._withdraw(reading, why)
+        if change.old:
+            self._replace(change.old, change.new, "taken back")
+        elif not change.said:
+            self._withdraw(change.new[0], why)
         else:
-            if reading is not None:
-                self.came.changes.append(Change(old=(reading,), why=why))
-            for name, value in entered.before.items():
+            self._change(Change(old=change.new, why=why))
+            for name, value in change.before.items():
                 if name == "skipped":
-                    self.walk.ask_next(str(value))
+                    self.walk.skip(str(value), -1)
                 else:
                     setattr(self, name, value)
             stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
-            self._tell(said.unsaid_sentence(entered.said, stands if entered.before.keys() - {"skipped"} else ""))
+            self._tell(said.unsaid_sentence(change.said, stands if change.before.keys() - {"skipped"} else ""))
 
     def _fix(self, event: typed.Fix) -> None:
         """Put right a number that was kept, in this round or an earlier one."""
@@ -652,7 +643,7 @@ class Session:
             raise ReadingError(f"there is no {what}reading at {shot.position}{where} to fix")
         old = there[-1]
         was = f"fixed: was {said.number_text(old.shown_c, self.grill.display)}"
-        self._replace((replace(old, id=0, shown_c=shot.shown_c, note=was),), (old,), "fixed")
+        self._replace((replace(old, id=next(self.ids), shown_c=shot.shown_c, note=was),), (old,), "fixed")
 
     # In words
 
@@ -677,3 +668,7 @@ class Session:
         lid = f"lid {self.lid}" if self._lid_not_written else ""
         told = ", ".join(filter(None, (lid, said.marks_text(self.grill, turned))))
         return said.NOT_WRITTEN.format(told=told) if told and self.readings else ""
+
+
+def _what(reading: Reading) -> Asked:
+    return (reading.position, reading.aim, reading.distance_mm)

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from heatmap.errors import HeatmapError
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.reading import ITSELF, Reading, group_rounds
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Event, Outcome, Session
 from heatmap.taking.walk import Walk
@@ -102,7 +102,8 @@ class Sitting:
             rows += change.new
             rows += [self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in change.old]
         came.written = self.log.append_all(replace(row, key=key) for row in rows)
-        self.session.numbered(dict(zip(map(id, rows), came.written, strict=True)))
+        pairs = zip(rows, came.written, strict=True)
+        self.session.numbered({row.id: one for row, one in pairs if row.void in (None, ITSELF)})
         self.said = "" if came.written else self.said
         number = self.session.number
         if any(one.round != number for one in came.written):

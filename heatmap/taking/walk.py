@@ -1,5 +1,6 @@
 """The walk over the positions: in which order they are shot, and what is left of it."""
 
+from collections import Counter
 from collections.abc import Iterable
 from typing import Literal
 
@@ -61,7 +62,7 @@ def _next_spread(offsets_mm: NDArray[np.float64], chosen: list[int]) -> int:
 
 
 class Walk:
-    """Which positions are still to be shot; changes as the round goes on.
+    """Which positions are still to be shot: those that were shot or left out least often. Changes as the round goes on.
 
     Parameters
     ----------
@@ -72,55 +73,30 @@ class Walk:
 
     Attributes
     ----------
-    left : list of str
-        What is still to be shot, the next one first.
-    skipped : list of str
-        Left out on purpose; they come first when the walk begins again.
-    passes : int
-        How often the walk has been completed.
+    shots, skips : Counter
+        How often each position was shot, and left out on purpose.
     """
 
     def __init__(self, order: Iterable[str], shot: Iterable[str] = ()) -> None:
         """Begin a walk, or go on with one."""
-        self.order, self.skipped, self.passes = tuple(order), list[str](), 0
-        done = set(shot)
-        self.left = [label for label in self.order if label not in done]
-        self._begin_again_when_complete()
+        self.order, self.shots, self.skips = tuple(order), Counter(shot), Counter[str]()
 
     @property
-    def next(self) -> str:
-        """The position asked for."""
-        return self.left[0]
+    def passes(self) -> int:
+        """How often the walk has been completed."""
+        return min(self.shots[label] + self.skips[label] for label in self.order)
 
-    def shot(self, label: str) -> None:
-        """Take a position off the walk."""
-        self._take_off(label)
-        self._begin_again_when_complete()
+    @property
+    def left(self) -> list[str]:
+        """What is still to be shot, the next one first; what was left out before comes first."""
+        passes = self.passes
+        left = [label for label in self.order if self.shots[label] + self.skips[label] == passes]
+        return sorted(left, key=lambda label: self.shots[label])
 
-    def skip(self, *labels: str) -> None:
-        """Leave positions out for now."""
-        for label in labels:
-            self._take_off(label)
-            self.skipped = [*self.skipped, label]
-            self._begin_again_when_complete()
+    def shot(self, label: str, times: int = 1) -> None:
+        """Count a shot; -1 takes one back."""
+        self.shots = Counter({**self.shots, label: self.shots[label] + times})
 
-    def ask_next(self, label: str) -> None:
-        """Put a position at the front."""
-        self._take_off(label)
-        self.left = [label, *self.left]
-
-    def take_back(self, label: str) -> None:
-        """Ask for a position again whose reading was withdrawn."""
-        if self.passes and len(self.left) == len(self.order):
-            self.passes -= 1
-            self.left = []
-        self.ask_next(label)
-
-    def _take_off(self, label: str) -> None:
-        self.left, self.skipped = ([one for one in labels if one != label] for labels in (self.left, self.skipped))
-
-    def _begin_again_when_complete(self) -> None:
-        if not self.left:
-            self.passes += 1
-            self.left = [*self.skipped, *(label for label in self.order if label not in self.skipped)]
-            self.skipped = []
+    def skip(self, label: str, times: int = 1) -> None:
+        """Leave a position out for now; -1 takes that back."""
+        self.skips = Counter({**self.skips, label: self.skips[label] + times})

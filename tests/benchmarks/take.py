@@ -66,7 +66,7 @@ def one_round(folder, seed):
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for count in range(1, max(COUNTS) + 1):
-                line = str(shown(grill, taking.session.walk.next, rng))
+                line = str(shown(grill, taking.session.asked, rng))
                 seconds.append(timed(lambda line=line: taking._hear(line)))
                 if taking.session.doubts:
                     taking._hear("keep")
@@ -89,7 +89,7 @@ def last_of_round(folder, number, seed):
         with contextlib.redirect_stderr(io.StringIO()):
             taking._open_round()
             for _ in grill.labels:
-                line = str(shown(grill, taking.session.walk.next, rng))
+                line = str(shown(grill, taking.session.asked, rng))
                 cost = timed(lambda line=line: taking._hear(line))
                 if taking.session.doubts:
                     taking._hear("keep")

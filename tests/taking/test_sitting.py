@@ -78,7 +78,7 @@ def test_what_cannot_be_written_is_as_if_it_was_not_said(sitting, monkeypatch):
         with pytest.raises(LogError):
             shoot(sitting, "A1", 562)
     assert sitting.session.asked == "A1"
-    assert sitting.session.walk.left[:3] == ["A1", "C4", "A4"]
+    assert sitting.session.left[:3] == ["A1", "C4", "A4"]
     assert len(sitting.session.readings) == len(sitting.log.readings) == 1
     assert sitting.hear("562").told == ["Kept: A1 562."]
 

@@ -57,16 +57,14 @@ def test_the_walk_goes_on_skips_takes_back_and_begins_again():
     walk = Walk(("A1", "A2", "A3"))
     walk.shot("A1")
     walk.skip("A2")
-    assert walk.next == "A3"
+    assert walk.left == ["A3"]
     walk.shot("A3")
     assert walk.passes == 1
     assert walk.left == ["A2", "A1", "A3"]  # what was skipped comes first
-    walk.take_back("A3")
+    walk.shot("A3", -1)
     assert (walk.passes, walk.left) == (0, ["A3"])
     walk.shot("A2")  # out of turn
-    assert walk.next == "A3"
-    walk.ask_next("A1")
-    assert walk.left == ["A1", "A3"]
+    assert walk.left == ["A3"]
 
 
 def test_a_continued_walk_asks_for_what_is_left():
