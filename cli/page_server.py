@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from io import StringIO
 from pathlib import Path
 
@@ -30,7 +31,7 @@ from heatmap.page.page_file import open_page_file
 from heatmap.page.serving import serve
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
-from heatmap.taking.session import Kind, Session
+from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
 from heatmap.words.taking import where_lines
 
@@ -92,15 +93,11 @@ class PageServer:
         self.host, self.port = listening.getsockname()[:2]
         self._listening = listening
         readings = Path(sitting.log.name)
-        self.kept = kept = open_page_file(readings)
+        self.kept = open_page_file(readings)
         sitting.map.update(sitting.session)
         mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
-
-        def begin_round(kind: Kind) -> Session:
-            return begin_next(plan, sitting.session, sitting.log.readings, kind)
-
-        self.desk = Desk(sitting=sitting, page_file=kept, mapper=mapper, begin=begin_round)
-        self.page = Page(kept=kept, mapper=mapper, put=put)
+        self.desk = Desk(sitting=sitting, page_file=self.kept, mapper=mapper, begin=partial(begin_next, plan, sitting))
+        self.page = Page(kept=self.kept, mapper=mapper, put=put)
         self._end = listening.close
 
     def __enter__(self) -> PageServer:

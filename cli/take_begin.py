@@ -25,14 +25,14 @@ from heatmap.readings.typed import marks_in
 from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.recheck_spots import recheck_labels
 from heatmap.taking.session import Kind, Session
+from heatmap.taking.sitting import Sitting
 from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.map import band_sentence
 from heatmap.words.taking import NO_MAP, RECHECK
 
 Lid = Literal["open", "closed"]
 #: What stands for the lid when it is asked about; the digits are for the number pad.
-_LID_WORDS: dict[str, Lid] = {word: "open" for word in ("1", "o", "open", "lid open")}
-_LID_WORDS |= {word: "closed" for word in ("2", "c", "closed", "lid closed")}
+_LIDS: dict[str, Lid] = {"1": "open", "o": "open", "open": "open", "2": "closed", "c": "closed", "closed": "closed"}
 
 
 def now() -> datetime:
@@ -64,13 +64,13 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -
     )
 
 
-def begin_next(plan: Plan, before: Session, readings: Sequence[Reading], kind: Kind = "full") -> Session:
-    """Begin the round after a session: the marks, the lid and the rails stay as they are.
+def begin_next(plan: Plan, sitting: Sitting, kind: Kind = "full") -> Session:
+    """Begin the round after that of a sitting: the marks, the lid and the rails stay as they are.
 
     One without a reading is begun anew.
     """
-    number = before.number + bool(before.readings)
-    number = max([number, *(one.round + 1 for one in readings)])
+    before, readings = sitting.session, sitting.log.readings
+    number = max([before.number + bool(before.readings), *(one.round + 1 for one in readings)])
     session = begin(replace(plan, number=number), before.grill, readings, now())
     session.knobs.update(before.knobs)
     session.surface, session.lid = before.surface, before.lid
@@ -135,7 +135,7 @@ def lid_from(text: str, usual: Lid) -> Lid:
     ReadingError
         When it is something else.
     """
-    lid = _LID_WORDS.get(" ".join(text.casefold().split()) or usual)
+    lid = _LIDS.get(" ".join(text.casefold().split()).removeprefix("lid ") or usual)
     if lid is None:
         raise ReadingError("Type 1 for open, 2 for closed (shut until the first shot), or only Enter.")
     return lid

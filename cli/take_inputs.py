@@ -38,25 +38,21 @@ class Inputs:
         """Begin with nothing."""
         self._queue: queue.SimpleQueue[Any] = queue.SimpleQueue()
         self._first: deque[Any] = deque()
+        self.put = self._queue.put
 
     def put_back(self, *events: Any) -> None:
         """Have events that were got, but are not yet to be heard, come again before all others, in this order."""
         self._first.extendleft(reversed(events))
-
-    def put(self, event: Any) -> None:
-        """Add an event."""
-        self._queue.put(event)
 
     def get(self, timeout_s: float | None = None) -> Any:
         """Wait for the next event; None when the time is over."""
         if self._first:
             return self._first.popleft()
         while True:
-            try:  # without a limit a wait cannot be interrupted on Windows
+            with suppress(queue.Empty):  # without a limit a wait cannot be interrupted on Windows
                 return self._queue.get(timeout=1.0 if timeout_s is None else timeout_s)
-            except queue.Empty:
-                if timeout_s is not None:
-                    return None
+            if timeout_s is not None:
+                return None
 
     def type_from(self, stream: TextIO) -> None:
         """Begin to put every line of a stream into the queue, from a thread of its own."""
@@ -109,26 +105,20 @@ def signals_into(inputs: Inputs) -> Iterator[None]:
 
     A second Ctrl-C interrupts at once.
     """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
 
     def heard(number: int, _frame: object) -> None:
         inputs.put(signal.Signals(number))
         if number == signal.SIGINT:
             signal.signal(signal.SIGINT, signal.default_int_handler)
 
-    names = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
-    before = {}
-    for name in names:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:  # nohup asks for it to be ignored
-            before[number] = signal.signal(number, heard)
+    ending = [one for one in signal.Signals if one.name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")]
+    # nohup asks for one to be ignored
+    before = {one: signal.signal(one, heard) for one in ending if signal.getsignal(one) is not signal.SIG_IGN}
     try:
         yield
     finally:
-        for number, handler in before.items():
-            signal.signal(number, handler if handler is not None else signal.SIG_DFL)
+        for one, handler in before.items():
+            signal.signal(one, handler or signal.SIG_DFL)
 
 
 @contextmanager

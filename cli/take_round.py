@@ -7,11 +7,13 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from signal import Signals
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
+import heatmap
 import heatmap.words.taking as said
 from cli import console
 from cli.big_letters import show_large
@@ -20,12 +22,11 @@ from cli.take import Plan
 from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
 from cli.take_inputs import Arrived, Inputs, NoMoreLines, port_into, signals_into
 from cli.take_screen import Screen, Speaker
-from heatmap.assessment import assess
 from heatmap.errors import HeatmapError, LogError, ReadingError
 from heatmap.grate_model.settling import minutes_of_change, usual_minutes
 from heatmap.page.entries import Entry
 from heatmap.readings.log import ReadingsLog
-from heatmap.readings.reading import Reading, group_rounds
+from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Again, Done, Fix, Help, Noted, RowOfShots, Shot, Turned, Typed, Undo, parse_typed
 from heatmap.serial_port import Rejected
 from heatmap.taking.preheat import rise
@@ -35,8 +36,7 @@ from heatmap.taking.walk import Walk, walk_order
 from heatmap.words.round import rise_sentence
 
 if TYPE_CHECKING:
-    from cli.page_server import PageServer
-    from heatmap.decisions.decision import Decision
+    from heatmap.page.desk import Desk
 
 Answer = TypeVar("Answer")
 
@@ -66,8 +66,8 @@ def take_rounds(plan: Plan, log: ReadingsLog) -> None:
             from cli.page_server import PageServer, listen, say_where
 
             server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put)
-            taking.page = opened.enter_context(server)
-            say_where(taking.page, say_url=False)
+            taking.desk = opened.enter_context(server).desk
+            say_where(server, say_url=False)
         inputs.type_from(sys.stdin)
         taking.run()
 
@@ -81,7 +81,7 @@ class Taking:
         self.screen = Screen(bell=plan.bell, port=plan.port is not None)
         self._speaker = None if plan.speak is None else Speaker(plan.speak, self.screen.tell)
         self.sitting = Sitting(begin(plan, log.grill, log.readings, now()), log, lambda: now())
-        self.page: PageServer | None = None
+        self.desk: Desk | None = None  # of the page, where there is one
         self.keyboard = True
         self._at_terminal = is_terminal()
         self._rejected = 0  # lines from the port that were no readings
@@ -98,11 +98,13 @@ class Taking:
 
     def run(self) -> None:
         """Take round after round."""
-        if self.page is not None and self._at_terminal:
-            self._answered(said.SCAN_IT, str)
+        if self.desk is not None and self._at_terminal:
+            self._answered(lambda: said.SCAN_IT, str)
         self._open_round()
         if self.plan.preheat:
-            self._begin_preheat()
+            labels = walk_order(self.grill)[:2]
+            self.session.note, self.session.walk, self.session.calibrations = _PREHEAT, Walk(labels), {}
+            self.screen.tell(said.preheat_sentence(labels))
         while True:
             while not self._take_round():
                 self._next_round({})  # the preheat shots are no part of the map
@@ -130,20 +132,13 @@ class Taking:
         if self.plan.recheck:
             self.screen.tell(recheck_walk(self.session))
         self.sitting.map.update(self.session)
-        self._show_on_page()
-
-    # Preheat
-
-    def _begin_preheat(self) -> None:
-        labels = walk_order(self.grill)[:2]
-        self.session.note, self.session.walk, self.session.calibrations = _PREHEAT, Walk(labels), {}
-        self.screen.tell(said.preheat_sentence(labels))
+        self.show(Outcome())
 
     def _next_round(self, changed: Mapping[str, float]) -> None:
         before = self.session
         if any(one.aim == "valley" for one in before.readings):
             self.plan = replace(self.plan, close_up=False)  # one round with pairs from close up is enough
-        self.sitting.go_on_with(begin_next(self.plan, before, self.log.readings))
+        self.sitting.go_on_with(begin_next(self.plan, self.sitting))
         self.session.knobs.update(changed)
         self._open_round()
 
@@ -177,7 +172,15 @@ class Taking:
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         if isinstance(event, Entry):
-            return self._hear_page(event)
+            session, came = self.session, self._answer_page(event)
+            if came is None:
+                return False
+            for text in came.told:
+                self.screen.tell(said.FROM_PAGE.format(told=text))
+            self.speak([one for one in came.written if one.shown_c is not None])
+            if self.session is not session:
+                self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
+            return self._show()
         turned = self.session.turned
         try:
             came = self.do(self._said(event))
@@ -185,7 +188,6 @@ class Taking:
             self.screen.tell_now(str(error))
             self.screen.prompt(self.session)
             return False
-        self._show_on_page()
         if came.over:
             return True
         if self.session.turned not in (None, turned):
@@ -199,22 +201,10 @@ class Taking:
             return False
         return self._show()
 
-    def _hear_page(self, event: Any) -> bool:
-        """Answer what a phone sent, and show here what came of it; True where the preheat is over by it."""
-        assert self.page is not None
-        session, desk = self.session, self.page.desk
-        if not desk.answer(event):
-            return False
-        for text in desk.came.told:
-            self.screen.tell(said.FROM_PAGE.format(told=text))
-        self.speak([one for one in desk.came.written if one.shown_c is not None])
-        if self.session is not session:
-            self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
-        return self._show()
-
-    def _show_on_page(self) -> None:
-        if self.page is not None:
-            self.page.desk.changed()
+    def _answer_page(self, entry: Entry) -> Outcome | None:
+        """Answer what a phone sent; None where nothing came of it."""
+        assert self.desk is not None
+        return self.desk.came if self.desk.answer(entry) else None
 
     def _show(self) -> bool:
         """Map and draw; True when the preheat is over."""
@@ -225,7 +215,6 @@ class Taking:
             return True
         if not self.preheating:
             self.show(self.sitting.update_map())
-            self._show_on_page()
         running = None if self.preheating else self.sitting.map.running
         self.screen.draw(self.session, running, line)
         return False
@@ -254,7 +243,7 @@ class Taking:
 
     # The end
 
-    def _another_round(self, decision: Decision | None) -> bool:
+    def _another_round(self, decision: heatmap.Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
         if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
             return False
@@ -278,10 +267,8 @@ class Taking:
             changed.clear()
             return self.count_down() or None
 
-        starts = None
-        while starts is None and self.session is over:
-            question = said.another_round_question(self.grill, changed)
-            starts = self._answered(question, read, shot=True, until_shot=False)
+        question = partial(said.another_round_question, self.grill, changed)
+        starts = self._answered(question, read, shot=True, until_shot=False)
         if self.session is not over:
             self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
             return True
@@ -309,8 +296,10 @@ class Taking:
         self.screen.ring(came.rings)
         if numbers := [one for one in came.written if one.shown_c is not None]:
             self.speak(numbers)
+        if self.desk is not None:
+            self.desk.changed()
 
-    def speak(self, kept: Sequence[Reading]) -> None:
+    def speak(self, kept: Sequence[heatmap.Reading]) -> None:
         """Have the last number kept and the next position said."""
         if self._speaker is not None:
             last = f"{said.number_text(kept[-1].shown_c, self.grill.display)}. " if kept else ""
@@ -346,10 +335,9 @@ class Taking:
                 if isinstance(event, str):
                     return event
                 if isinstance(event, Entry):
-                    assert self.page is not None
-                    if self.page.desk.answer(event):
-                        self.page.desk.follow_up()
-                    kept = any(one.shown_c is not None for one in self.page.desk.came.written)
+                    if came := self._answer_page(event):
+                        self.show(self.sitting.update_map())
+                    kept = came is not None and any(one.shown_c is not None for one in came.written)
                     if self.session is not session or (until_shot and kept):
                         return ""
                     continue
@@ -376,24 +364,26 @@ class Taking:
 
     def _answered(
         self,
-        question: str,
+        question: Callable[[], str],
         read: Callable[[str], Answer | None],
         *,
         shot: Answer | None = None,
         above: float = NO_SHOT_BELOW,
         until_shot: bool = True,
     ) -> Answer | None:
-        """Put a question until its answer can be read; `shot` where the cook shoots, a number above any."""
-        while True:
-            self.screen.ask(question)
+        """Put a question until its answer can be read, and is not None; `shot` where the cook shoots, above any."""
+        answer = None
+        while answer is None:
+            self.screen.ask(question())
             text = (self.next_line(until_shot=until_shot) or "").strip()
             if self.is_a_shot(text, above):
                 self.inputs.put_back(text)
                 return shot
             try:
-                return read(text)
+                answer = read(text)
             except ReadingError as error:
                 self.screen.tell(str(error))
+        return answer
 
     # What is asked as a round begins
 
@@ -404,7 +394,7 @@ class Taking:
             return
         last = last_marks(self.session.earlier)
         marks = self._answered(
-            said.knobs_question(unknown, last),
+            partial(said.knobs_question, unknown, last),
             lambda text: marks_answered(text, self.grill, unknown, last),
             above=max(burner.high for burner in unknown),
             until_shot=False,
@@ -422,7 +412,7 @@ class Taking:
         told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
         if told or session.readings:
             return
-        question = said.lid_question(session.lid, last.number if last else None)
+        question = partial(said.lid_question, session.lid, last.number if last else None)
         lid: Lid | None = self._answered(question, lambda text: lid_from(text, session.lid))
         if lid is None:
             self.screen.tell(said.LID_TAKEN.format(lid=session.lid))
@@ -443,7 +433,7 @@ class Taking:
             return None
         minutes = usual_minutes(self.grill.burners)
         with contextlib.suppress(HeatmapError):
-            minutes = minutes_of_change(assess(self.grill, group_rounds(self.log.readings)).model)
+            minutes = minutes_of_change(heatmap.assess(self.grill, group_rounds(self.log.readings)).model)
         return turned.taken_at + timedelta(minutes=minutes)
 
     def tell_too_soon(self) -> None:
