@@ -121,8 +121,8 @@ def ask(question: str, default: str, read: Callable[[str], Answer]) -> Answer:
             talk(f"  {error}")
 
 
-def put(text: str) -> bool:
-    """Write to stderr as it is, for a screen that is drawn; False where nobody sees it any more."""
+def put(text: str) -> None:
+    """Write to stderr as it is, for a screen that is drawn; quietly where nobody sees it any more."""
     try:
         sys.stderr.write(showable(text, sys.stderr))
         sys.stderr.flush()
@@ -130,13 +130,11 @@ def put(text: str) -> bool:
         # What is left unwritten must not fail again at the end, where Python would make the exit code 120 of it.
         with contextlib.suppress(OSError, ValueError):
             silence(sys.stderr)
-        return False
-    return True
 
 
-def put_question(text: str) -> bool:
+def put_question(text: str) -> None:
     """Write a question, broken between words where it is too long, and stay behind it."""
-    return put("\n".join(fitted(text)) + " ")
+    put("\n".join(fitted(text)) + " ")
 
 
 def fitted(text: str) -> list[str]:
@@ -190,11 +188,7 @@ def wrapped(text: str, width: int) -> str:
 
 def can_show(signs: str, stream: IO[str] | None = None) -> bool:
     """Tell whether the stream has these signs."""
-    try:
-        signs.encode(getattr(stream or sys.stdout, "encoding", None) or "ascii")
-    except (UnicodeEncodeError, LookupError):
-        return False
-    return True
+    return showable(signs, stream or sys.stdout) == signs
 
 
 def mark(word: str, stream: IO[str] | None = None, *, sure: bool = True) -> str:

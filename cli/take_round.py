@@ -245,7 +245,7 @@ class Taking:
 
     def _another_round(self, decision: heatmap.Decision | None) -> bool:
         """Ask whether a new round starts, with the marks taken over and changed as advised."""
-        if not (is_terminal() and self.keyboard) or self.screen.gone or not self.session.readings:
+        if not (is_terminal() and self.keyboard) or not self.session.readings:
             return False
         over = self.session
         asked = decision.settings if decision is not None and decision.do == "turn" else {}
@@ -374,7 +374,7 @@ class Taking:
         """Put a question until its answer can be read, and is not None; `shot` where the cook shoots, above any."""
         answer = None
         while answer is None:
-            self.screen.ask(question())
+            console.put_question(question())
             text = (self.next_line(until_shot=until_shot) or "").strip()
             if self.is_a_shot(text, above):
                 self.inputs.put_back(text)

@@ -23,12 +23,11 @@ _KEPT_MESSAGES = 4
 
 
 class Screen:
-    """Talks to the cook on stderr; goes quiet when the terminal has gone."""
+    """Talks to the cook on stderr."""
 
     def __init__(self, *, bell: bool = False, port: bool = False) -> None:
         """Begin; with `port`, for numbers that come by themselves."""
         self._bell, self._port = bell, port
-        self.gone = False
         self.clears = console.follows_escapes(sys.stderr)
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
 
@@ -41,16 +40,12 @@ class Screen:
 
     def tell_now(self, text: str) -> None:
         """Show what matters only until the next drawing: what was wrong with the last line, or the help."""
-        self._write("\n".join(console.fitted(text)) + "\n")
+        console.put("\n".join(console.fitted(text)) + "\n")
 
     def ring(self, times: int) -> None:
         """Sound the bell, if it is wanted."""
         if self._bell:
-            self._write("\a" * times)
-
-    def ask(self, question: str) -> None:
-        """Write a question, broken between words where it is too long, and stay behind it."""
-        self.gone = self.gone or not console.put_question(question)
+            console.put("\a" * times)
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "") -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
@@ -68,22 +63,19 @@ class Screen:
             said = said[max(0, len(found) + len(said) - room) :]
         self._messages.clear()
         clear = "\033[H\033[2J" if self.clears else ""
-        self._write(clear + "\n".join([*top, *found, *said, *below]) + "\n")
+        console.put(clear + "\n".join([*top, *found, *said, *below]) + "\n")
         self.prompt(session)
 
     def prompt(self, session: Session) -> None:
         """Ask for the next number, or about the one in doubt."""
-        question = session.question
-        if question:
-            self.ask(console.coloured("\n".join(console.fitted(question)), "strong", sys.stderr))
+        if question := session.question:
+            asked = console.coloured("\n".join(console.fitted(question)), "strong", sys.stderr)
         else:
             again = " once more, or done (*)" if session.walk.passes else ""
             waiting = " the port, or type" if self._port else ""
             beside = f", {how}" if (how := session.how) else ""
-            self.ask(f"{session.asked}{beside}{again}:{waiting}")
-
-    def _write(self, text: str) -> None:
-        self.gone = self.gone or not console.put(text)
+            asked = f"{session.asked}{beside}{again}:{waiting}"
+        console.put_question(asked)
 
 
 def heading(session: Session) -> str:
