@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cli.rehearse_practice import show_truth
+from cli.rehearse import show_truth
 from heatmap.assessment import assess
 from heatmap.grill.toml import load_grill
 from heatmap.readings.csv_file import load_rounds
