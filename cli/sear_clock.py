@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -31,17 +32,10 @@ _SHORTEST_S = 1.0
 _RING_AGAIN_S = 5
 
 
-def run_clock(
-    seconds: float,
-    turns: Sequence[str],
-    key: Callable[[float], str],
-    now: Callable[[], float],
-    show: Callable[[str, str, str], None],
-    ring: Callable[[], object],
-) -> Iterator[float]:
-    """Count the turns down; yield the seconds each was really on, to the second, as it ends.
+def run_clock(seconds: float, turns: Sequence[str], key: Callable[[float], str], done: list[float]) -> None:
+    """Count the turns down; as each ends, add the seconds it was really on, to the second, to those that are done.
 
-    A turn that Ctrl-C ends is told as well before the interrupt goes on.
+    A turn that Ctrl-C ends is done as well.
 
     Parameters
     ----------
@@ -51,44 +45,39 @@ def run_clock(
         What is done for each.
     key : callable
         Waits at most so many seconds for a key; "" for none.
-    now : callable
-        Seconds of a clock that never goes back.
-    show : callable
-        Takes what stands above the big letters, those, and what stands below.
-    ring : callable
+    done : list of float
     """
-
-    show(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
+    show_large(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
     pressed = ""
     while pressed not in (*_GO, *_STOP):
         pressed = key(3600.0)
     for number, (what, following) in enumerate(pairwise([*turns, TAKE_OFF]), 1):
         if pressed in _STOP:
             return
-        pressed, rung, start = "", -1, now()
+        pressed, rung, on_s, start = "", -1, 0.0, time.monotonic()
         try:
-            while not (pressed in _STOP or (pressed in _GO and now() - start >= _SHORTEST_S)):
-                left_s = seconds - (now() - start)
-                over = math.floor(-left_s / _RING_AGAIN_S) if left_s <= 0.0 else -1
+            while not (pressed in _STOP or (pressed in _GO and on_s >= _SHORTEST_S)):
+                over = math.floor((on_s - seconds) / _RING_AGAIN_S)  # below 0 until it is time
                 if over > rung:
                     rung = over
-                    ring()
-                if left_s > 0.0:
+                    console.put("\a")
+                if over < 0:
                     below = said.THEN.format(following=following)
-                    show(f"Turn {number} of {len(turns)}: {what}", f"{math.ceil(left_s)}", below)
+                    show_large(f"Turn {number} of {len(turns)}: {what}", f"{math.ceil(seconds - on_s)}", below)
                 else:
-                    show(f"Now {following}", f"{math.floor(-left_s)}", said.SECONDS_OVER)
-                pressed = key(_STEP_S)
+                    show_large(f"Now {following}", f"{math.floor(on_s - seconds)}", said.SECONDS_OVER)
+                pressed, on_s = key(_STEP_S), time.monotonic() - start
         finally:  # also where Ctrl-C ends it
-            on_s = now() - start
+            on_s = time.monotonic() - start
             if on_s >= _SHORTEST_S:
-                yield float(round(on_s))
+                done.append(float(round(on_s)))
 
 
 def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails, piece: SearedPiece) -> None:
     """Run the clock at the terminal, and offer what was done as a row of the file of sears.
 
-    `piece` is what is to be seared on `rails`, its turns as long as they should be; `turns` says what is done for each.
+    It is kept as well where Ctrl-C ends it, or nobody answers how it came out. `piece` is what is to be seared on
+    `rails`, its turns as long as they should be; `turns` says what is done for each.
 
     Raises
     ------
@@ -97,54 +86,44 @@ def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails,
     """
     if not (console.is_terminal() and console.is_terminal(sys.stderr)):
         raise InputError("--clock counts down at a terminal; leave it out of a pipe")
-
     done: list[float] = []
-
-    def seared() -> SearedPiece:
-        return replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC))
-
+    told: SearedPiece | None = piece
     try:
         with _keys() as key:
-            for on_s in run_clock(piece.turns_s[0], turns, key, time.monotonic, show_large, lambda: console.put("\a")):
-                done.append(on_s)
+            run_clock(piece.turns_s[0], turns, key, done)
         console.put("\n")
         if done:
             console.talk(said.done_sentence(done))
-            _offer(readings, grill, rails, seared())
+            seared = replace(piece, turns_s=tuple(done))
+            told = console.ask(said.HOW_DID_IT_COME_OUT, "", partial(_as_told, grill=grill, rails=rails, piece=seared))
     except KeyboardInterrupt:
         console.put("\n")
-        if done:
-            keep_piece(readings, grill, seared())
         raise
+    except InputError:
+        pass
+    finally:
+        if done and told is not None:
+            keep_piece(readings, grill, replace(told, turns_s=tuple(done), taken_at=datetime.now(UTC)))
 
 
-def _offer(readings: Path, grill: Grill, rails: Rails, piece: SearedPiece) -> None:
-    """Ask how it came out, and keep the row; also where nobody answers any more."""
+def _as_told(text: str, grill: Grill, rails: Rails, piece: SearedPiece) -> SearedPiece | None:
+    """Return the piece as it is said to have come out; None where it is not to be kept."""
     from heatmap.readings.typed import Shot, parse_typed
 
-    def read(text: str) -> SearedPiece | None:
-        plain = text.casefold()
-        told = piece
-        if plain in ("n", "no"):
-            return None
-        if plain in OUTCOMES:
-            told = replace(piece, outcome=plain)
-        elif plain:
-            with contextlib.suppress(ReadingError):
-                typed = parse_typed(plain, grill)
-                if isinstance(typed, Shot) and not typed.position:
-                    told = replace(piece, peak_c=typed.shown_c)
-            if told is piece:
-                raise InputError(said.HOW_TO_SAY_IT)
-        learned(grill, rails, told)  # refuses a piece that cannot be, so that no slip is kept
-        return told
-
-    try:
-        answered = console.ask(said.HOW_DID_IT_COME_OUT, "", read)
-    except InputError:
-        answered = piece
-    if answered is not None:
-        keep_piece(readings, grill, answered)
+    plain, told = text.casefold(), piece
+    if plain in ("n", "no"):
+        return None
+    if plain in OUTCOMES:
+        told = replace(piece, outcome=plain)
+    elif plain:
+        with contextlib.suppress(ReadingError):
+            typed = parse_typed(plain, grill)
+            if isinstance(typed, Shot) and not typed.position:
+                told = replace(piece, peak_c=typed.shown_c)
+        if told is piece:
+            raise InputError(said.HOW_TO_SAY_IT)
+    learned(grill, rails, told)  # refuses a piece that cannot be, so that no slip is kept
+    return told
 
 
 @contextlib.contextmanager

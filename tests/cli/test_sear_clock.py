@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import re
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from cli.sear_clock import run_clock
+from cli import sear_clock
 from heatmap.words.sear import turns_text
 
 
@@ -33,18 +34,14 @@ class Kitchen:
             raise KeyboardInterrupt
         return pressed
 
-    def run(self, turns: list[str]) -> list[float]:
-        return list(self.turns(turns))
-
-    def turns(self, turns: list[str]) -> Iterator[float]:
-        return run_clock(
-            60.0,
-            turns,
-            self.key,
-            lambda: self.at,
-            lambda *told: self.shown.append((self.at, *told)),
-            lambda: self.rung.append(self.at),
-        )
+    def run(self, turns: list[str], done: list[float] | None = None) -> list[float]:
+        told = [] if done is None else done
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sear_clock, "time", SimpleNamespace(monotonic=lambda: self.at))
+            patch.setattr(sear_clock, "show_large", lambda *told: self.shown.append((self.at, *told)))
+            patch.setattr(sear_clock.console, "put", lambda _: self.rung.append(self.at))
+            sear_clock.run_clock(60.0, turns, self.key, told)
+        return told
 
 
 def test_each_turn_is_counted_down_and_rung_and_its_real_length_told():
@@ -74,11 +71,9 @@ def test_a_key_pressed_twice_ends_no_turn():
 @pytest.mark.parametrize(("stopped_at", "counted"), [(110.0, [62.0, 43.0]), (67.5, [62.0])])
 def test_what_was_counted_before_ctrl_c_is_told(stopped_at, counted):
     """The turns that ended, and the one it ended unless that had hardly begun; then the interrupt goes on."""
-    turns = Kitchen({5.0: " ", 67.0: " ", stopped_at: "Ctrl-C"}).turns(["set it down"] * 4)
-    told = []
-    with pytest.raises(KeyboardInterrupt):  # noqa: PT012 - what came before it is what is asked
-        for one in turns:
-            told.append(one)
+    told: list[float] = []
+    with pytest.raises(KeyboardInterrupt):
+        Kitchen({5.0: " ", 67.0: " ", stopped_at: "Ctrl-C"}).run(["set it down"] * 4, told)
     assert told == counted
 
 
