@@ -63,7 +63,7 @@ def take_rounds(plan: Plan, log: ReadingsLog) -> None:
         port = None if plan.port is None else opened.enter_context(port_into(plan, log.grill, inputs))
         taking = Taking(plan, log, inputs, port)
         if plan.page:
-            from cli.page_server import PageServer, listen, say_where
+            from cli.page import PageServer, listen, say_where
 
             server = PageServer(listen(plan.host, plan.page_port), plan, taking.sitting, inputs.put)
             taking.desk = opened.enter_context(server).desk

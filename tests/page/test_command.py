@@ -180,7 +180,7 @@ def test_take_with_a_page_needs_a_keyboard(folder):
 
 def server_at(host, port, cook, watch):
     """Return a server of which no more is known than where it is and who may come in."""
-    from cli.page_server import PageServer
+    from cli.page import PageServer
 
     server = PageServer.__new__(PageServer)
     server.host, server.port, server.kept = host, port, PageFile(cook=cook, watch=watch)
@@ -192,7 +192,7 @@ def test_the_code_on_the_screen_is_the_address(monkeypatch, capsys):
     import segno
 
     from cli import console
-    from cli.page_server import say_where
+    from cli.page import say_where
 
     server = server_at("192.0.2.5", 8747, "c" * 32, "w" * 32)
     monkeypatch.setattr(console, "follows_escapes", lambda _: True)
@@ -210,7 +210,7 @@ def test_the_code_on_the_screen_is_the_address(monkeypatch, capsys):
 
 
 def test_say_url_is_two_addresses_on_stdout_and_nothing_else(capsys):
-    from cli.page_server import say_where
+    from cli.page import say_where
 
     server = server_at("::1", 80, "c", "w")
     assert server.hosts == {"[::1]:80", "[::1]", "localhost:80", "localhost"}

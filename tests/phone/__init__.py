@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
-from cli.page_server import PageServer, first_session, listen
+from cli.page import PageServer, first_session, listen
 from cli.take import Plan
 from heatmap import load_grill
 from heatmap.page.app import page_app
