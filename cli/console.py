@@ -2,6 +2,7 @@
 
 import codecs
 import contextlib
+import functools
 import json
 import os
 import re
@@ -9,6 +10,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import IO, Any, TypeVar
 
 from heatmap.errors import HeatmapError, InputError
@@ -216,3 +218,30 @@ def follows_escapes(stream: IO[str]) -> bool:
 def coloured(text: str, style: str, stream: IO[str] | None = None) -> str:
     """Return the text in the colour of a verdict, or as it is where colour is not wanted."""
     return f"\033[{_COLOURS[style]}m{text}\033[0m" if style in _COLOURS and wants_colour(stream) else text
+
+
+@functools.cache
+def _shapes() -> dict[str, list[str]]:
+    """Return the five rows of each sign; a dot of ink is #. In the file signs stand side by side, below their names."""
+    shapes: dict[str, list[str]] = {}
+    for sheet in Path(__file__).with_name("big_letters.txt").read_text(encoding="utf-8").split("\n\n"):
+        letters, *rows = sheet.split()
+        shapes |= {letter: rows[at :: len(letters)] for at, letter in enumerate(letters)}
+    return shapes
+
+
+def big(text: str) -> list[str]:
+    """Return the five lines of a label in big letters, so that it is read at arm's length in the sun."""
+    shapes = [_shapes()[char] for char in text.upper() if char in _shapes()]
+    # Every dot is two signs wide, because a sign of a terminal is twice as high as wide.
+    rows = ["   ".join(shape[row] for shape in shapes) for row in range(5)]
+    return [row.replace("#", "██").replace(".", "  ").rstrip() for row in rows]
+
+
+def show_large(above: str, large: str, below: str) -> None:
+    """Show a word in big letters between two texts, on a screen of its own; where none can be cleared, in one line."""
+    if not follows_escapes(sys.stderr):
+        put(f"\r{above}  {large}  {below} ")
+        return
+    lines = [wrapped(above, 59), "", *(f"    {line}" for line in big(large)), "", wrapped(below, 59)]
+    put("\033[H\033[2J" + "\n".join(lines) + "\n")

@@ -15,7 +15,6 @@ from pathlib import Path
 
 import heatmap.words.sear as said
 from cli import console
-from cli.big_letters import show_large
 from cli.lesson import keep_piece, learned
 from heatmap.errors import InputError, ReadingError
 from heatmap.grill.grill import Grill
@@ -47,7 +46,7 @@ def run_clock(seconds: float, turns: Sequence[str], key: Callable[[float], str],
         Waits at most so many seconds for a key; "" for none.
     done : list of float
     """
-    show_large(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
+    console.show_large(f"Turn 1 of {len(turns)}: {turns[0]}", f"{seconds:.0f}", said.SPACE_STARTS)
     pressed = ""
     while pressed not in (*_GO, *_STOP):
         pressed = key(3600.0)
@@ -63,9 +62,9 @@ def run_clock(seconds: float, turns: Sequence[str], key: Callable[[float], str],
                     console.put("\a")
                 if over < 0:
                     below = said.THEN.format(following=following)
-                    show_large(f"Turn {number} of {len(turns)}: {what}", f"{math.ceil(seconds - on_s)}", below)
+                    console.show_large(f"Turn {number} of {len(turns)}: {what}", f"{math.ceil(seconds - on_s)}", below)
                 else:
-                    show_large(f"Now {following}", f"{math.floor(on_s - seconds)}", said.SECONDS_OVER)
+                    console.show_large(f"Now {following}", f"{math.floor(on_s - seconds)}", said.SECONDS_OVER)
                 pressed, on_s = key(_STEP_S), time.monotonic() - start
         finally:  # also where Ctrl-C ends it
             on_s = time.monotonic() - start

@@ -16,7 +16,6 @@ import typer
 import heatmap
 import heatmap.words.taking as said
 from cli import console
-from cli.big_letters import show_large
 from cli.console import is_terminal
 from cli.take import Plan
 from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid_from, marks_answered, now, recheck_walk
@@ -449,7 +448,7 @@ class Taking:
         told = turned_told = said.turned_sentence(said.marks_text(self.grill, turned.knobs), turned.taken_at, until)
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
-            show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
+            console.show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
             step_s = 1.0 if self.screen.clears else 60.0
             text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
             if text is None:

@@ -9,7 +9,6 @@ from collections import deque
 from collections.abc import Callable
 
 from cli import console
-from cli.big_letters import big
 from cli.loading import odd_lines
 from cli.table import running_table
 from heatmap.errors import InputError
@@ -54,7 +53,7 @@ class Screen:
         found = verdict(running)
         said = list(self._messages) if self.clears else []
         below = [console.coloured(extra, "strong", sys.stderr)] if extra else []
-        below += ["", *(f"    {line}" for line in big(session.asked)), ""]
+        below += ["", *(f"    {line}" for line in console.big(session.asked)), ""]
         if self.clears:
             # Better no legend and fewer old messages than a table that scrolls away; the last line is the prompt's.
             room = shutil.get_terminal_size().lines - 1 - len(top) - len(below)

@@ -38,7 +38,7 @@ class Kitchen:
         told = [] if done is None else done
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(sear_clock, "time", SimpleNamespace(monotonic=lambda: self.at))
-            patch.setattr(sear_clock, "show_large", lambda *told: self.shown.append((self.at, *told)))
+            patch.setattr(sear_clock.console, "show_large", lambda *told: self.shown.append((self.at, *told)))
             patch.setattr(sear_clock.console, "put", lambda _: self.rung.append(self.at))
             sear_clock.run_clock(60.0, turns, self.key, told)
         return told
