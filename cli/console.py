@@ -60,10 +60,8 @@ def harmless(text: str) -> str:
 
 def is_terminal(stream: Any = None) -> bool:
     """Tell whether somebody sits at the stream."""
-    try:
-        return bool((stream or sys.stdin).isatty())
-    except (ValueError, AttributeError):
-        return False
+    stream = stream or sys.stdin
+    return not stream.closed and bool(stream.isatty())
 
 
 def answer(*lines: str) -> None:

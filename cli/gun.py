@@ -10,33 +10,29 @@ from cli import console, options
 from cli.options import number_or_word, option
 from heatmap.errors import GrillError, InputError
 from heatmap.grill.grill import Grill
-from heatmap.readings.reading import HIGHEST_SHOWN_C, LOWEST_SHOWN_C, Reading
+from heatmap.readings.reading import Reading
+from heatmap.readings.written import checked_temperature_c
 from heatmap.units import Units, c_from_k, k_from_c
-
-#: The keys of a grill file that options stand for; any other is one of [grate] of the same name.
-_KEYS = {
-    "setting": "gun.emissivity_setting",
-    "ratio": "gun.distance_to_spot",
-    "distance": "gun.distance",
-    "smallest_spot": "gun.smallest_spot",
-    "gun_temperature": "gun.own_temperature",
-    "reflected": "surroundings.reflected",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What is said of the surface and the gun; each field is an option that stands for a key of a grill file."""
+    """What is said of the surface and the gun.
+
+    Each field is an option that stands for a key of a grill file: for that of its own name in [grate] unless it says.
+    """
 
     emissivity: float | None = option("E", "Emissivity of the surface, 0 to 1.")
     emissivity_sd: float | None = option("E", "Its standard deviation.")
     finish: str = option("NAME", "The finish, where the emissivity is not given.", "cast iron, seasoned")
-    setting: float = option("E", "Emissivity the gun is set to.", 0.95)
-    reflected: float | None = option("TEMPERATURE", "What the surface mirrors.")
-    gun_temperature: Any = option("TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word)
-    distance: float | None = option("LENGTH", "From the gun to the surface.")
-    ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0)
-    smallest_spot: float | None = option("LENGTH", "The spot is never smaller.")
+    setting: float = option("E", "Emissivity the gun is set to.", 0.95, key="gun.emissivity_setting")
+    reflected: float | None = option("TEMPERATURE", "What the surface mirrors.", key="surroundings.reflected")
+    gun_temperature: Any = option(
+        "TEMPERATURE", "What the gun takes as reflected; or none.", parser=number_or_word, key="gun.own_temperature"
+    )
+    distance: float | None = option("LENGTH", "From the gun to the surface.", key="gun.distance")
+    ratio: float = option("N", "Distance to spot: 12 for 12:1.", 12.0, key="gun.distance_to_spot")
+    smallest_spot: float | None = option("LENGTH", "The spot is never smaller.", key="gun.smallest_spot")
     rail_top: float | None = option("LENGTH", "Width of a rail's top; left out: a solid plate.")
     rail_pitch: float | None = option("LENGTH", "Rails from centre to centre.")
 
@@ -102,7 +98,7 @@ def _grill(units: str, said: Said) -> Grill:
     tables["grate"] = {"width": width, "depth": depth, "surface": "plate" if said.rail_top is None else "rails"}
     names = {}
     for field in fields(said):
-        key = _KEYS.get(field.name, f"grate.{field.name}")
+        key = field.metadata["key"] or f"grate.{field.name}"
         names[key] = f"--{field.name.replace('_', '-')}"
         if (value := getattr(said, field.name)) is not None:
             tables[key.partition(".")[0]][key.partition(".")[2]] = value
@@ -115,12 +111,8 @@ def _grill(units: str, said: Said) -> Grill:
 
 def _inside_c(number: float, what: str, grill: Grill) -> float:
     """Return a temperature in °C; refuse what no gun and no probe shows."""
-    celsius = grill.temperature(number)
-    if not LOWEST_SHOWN_C <= celsius <= HIGHEST_SHOWN_C:
-        display = grill.display
-        low, high = display.temperature(LOWEST_SHOWN_C), display.temperature_text(HIGHEST_SHOWN_C)
-        raise InputError(f"{what} is {number:g}; it must be from {low:g} to {high}")
-    return celsius
+    why = f"{what} is {{value:g}}; it must be from {{low:g}} to {{high:g}}{{unit}}"
+    return checked_temperature_c(number, grill.units, why)
 
 
 def _emissivities(

@@ -14,12 +14,14 @@ GRILL_FILE, READINGS_FILE = Path("grill.toml"), Path("readings.csv")
 PAGE_HOST, PAGE_PORT = "127.0.0.1", 8747
 
 
-def option(metavar: str, words: str, default: Any = None, *, name: str = "", **how: Any) -> Any:
+def option(metavar: str, words: str, default: Any = None, *, name: str = "", key: str = "", **how: Any) -> Any:
     """Declare an option of a command, beside its function or in a dataclass of options: its value and its help.
 
-    Its name is that of the parameter where it has no other; `how` is as for `typer.Option`.
+    Its name is that of the parameter where it has no other; `key` is one of the grill file that it stands for, `how` is
+    as for `typer.Option`.
     """
-    return dataclasses.field(default=default, metadata={"name": name, "metavar": metavar or None, "help": words, **how})
+    how |= {"metavar": metavar or None, "help": words}
+    return dataclasses.field(default=default, metadata={"name": name, "key": key, "how": how})
 
 
 def number_or_word(text: str) -> float | str:
@@ -79,8 +81,7 @@ def with_options(command: Callable[..., None]) -> Callable[..., None]:
 def _parameter(name: str, kind: Any, declared: Any) -> inspect.Parameter:
     """Return a parameter as Typer takes it."""
     if isinstance(declared, dataclasses.Field):
-        how = dict(declared.metadata)
-        if how:
-            kind = Annotated[kind, typer.Option(how.pop("name") or f"--{name.replace('_', '-')}", **how)]
+        if said := declared.metadata:
+            kind = Annotated[kind, typer.Option(said["name"] or f"--{name.replace('_', '-')}", **said["how"])]
         declared = declared.default
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=declared, annotation=kind)

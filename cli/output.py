@@ -76,7 +76,11 @@ class Output:
         if not os.path.isdir(path.parent):
             where = f"there is no folder {path.parent} for the {kind.name}"
             raise InputError(f"{path}: {where}; make it, or choose another")
-        head = self._head()
+        try:
+            with open(path if os.path.isfile(path) else os.devnull, "rb") as file:  # a device or pipe loses nothing
+                head = file.read(_HEAD_BYTES).replace(b"\0", b"")  # without the zeros of UTF-16
+        except OSError as error:
+            raise InputError(f"{path}: cannot be written: {error.strerror or error}") from None
         if not head or kind.begins.match(head):
             return
         for what, sign in (("readings", _READINGS), ("a grill file", _GRILL)):
@@ -84,16 +88,6 @@ class Output:
                 raise InputError(f"{path} holds {what} and is never written over; name another file")
         if not self.force:
             raise InputError(f"{path} is no {kind.name} of gratemap; name another file, or replace it with --force")
-
-    def _head(self) -> bytes:
-        """Return how a file begins, without the zeros of UTF-16; nothing of a device or pipe, which loses nothing."""
-        try:
-            if not os.path.isfile(self.path):
-                return b""
-            with self.path.open("rb") as file:
-                return file.read(_HEAD_BYTES).replace(b"\0", b"")
-        except OSError as error:
-            raise InputError(f"{self.path}: cannot be written: {error.strerror or error}") from None
 
     def save(self, content: bytes | str) -> None:
         """Write the file: whole or not at all.

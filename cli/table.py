@@ -79,14 +79,12 @@ def framed(grill: Grill, texts: Sequence[str], styles: Sequence[str], stream: IO
     Fits 80 columns; where a round grate has no position the table is empty.
     """
     columns = grill.positions.columns
-    cell_of = {label: (text, style) for label, text, style in zip(grill.labels, texts, styles, strict=True)}
-    width = max(min(max(map(len, texts), default=1) + 2, 76 // columns), max(map(len, texts), default=1) + 1)
+    longest = max(map(len, texts), default=1)
+    width = max(min(longest + 2, 76 // columns), longest + 1)
+    cells = [console.coloured(f"{text:^{width}}", style, stream) for text, style in zip(texts, styles, strict=True)]
+    cell_at = dict(zip(grill.labels, cells, strict=True))
     middle = 4 + width * columns // 2
     lines = [f"{'BACK':>{middle + 2}}", "    " + "".join(f"{column + 1:^{width}}" for column in range(columns))]
     for row, labels in enumerate(grill.grid):
-        cells = []
-        for label in labels:
-            text, style = cell_of.get(label, ("", ""))
-            cells.append(console.coloured(f"{text:^{width}}", style, stream))
-        lines.append(f"  {chr(65 + row)} " + "".join(cells).rstrip())
+        lines.append(f"  {chr(65 + row)} " + "".join(cell_at.get(label, " " * width) for label in labels).rstrip())
     return [*lines, f"{'YOU':>{middle + 1}}"]

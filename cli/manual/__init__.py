@@ -56,7 +56,7 @@ def command(
     if not topic:
         console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
         for name in TOPICS:
-            console.answer(f"  {name:12s} {title(name)}")
+            console.answer(f"  {name:12s} {text(name).splitlines()[0].lstrip('# ')}")
         console.answer(f"  {_SHEET:12s} A blank sheet for the clipboard")
         return
     console.answer(text(topic))
@@ -67,11 +67,6 @@ def text(topic: str) -> str:
     if topic not in TOPICS:
         raise InputError(f'the manual has no topic "{topic}"; topics: {", ".join((*TOPICS, _SHEET))}')
     return Path(__file__).with_name(f"{topic}.md").read_text(encoding="utf-8").rstrip()
-
-
-def title(topic: str) -> str:
-    """Return the heading of a topic."""
-    return text(topic).splitlines()[0].lstrip("# ")
 
 
 def sheet_lines(grill: heatmap.Grill) -> list[str]:

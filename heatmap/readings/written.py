@@ -61,9 +61,9 @@ def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool =
     return float(plain)
 
 
-def checked_temperature_c(shown: float, units: Units) -> float:
-    """Turn what was displayed into °C; a ReadingError for what no gun for this job can show."""
-    why = "{value:g}{unit} cannot be: a gun shows {low:g} to {high:g}{unit}; read it again"
+def checked_temperature_c(shown: float, units: Units, why: str = "") -> float:
+    """Turn what was displayed into °C; a ReadingError, with `why`, for what no gun for this job can show."""
+    why = why or "{value:g}{unit} cannot be: a gun shows {low:g} to {high:g}{unit}; read it again"
     return _within(shown, "temperature", units, (LOWEST_SHOWN_C, HIGHEST_SHOWN_C), why)
 
 
