@@ -9,7 +9,7 @@ from typing import Any
 from cli import console
 from cli.options import flag, number_or_word, option
 from cli.output import GRILL, Output
-from heatmap.errors import GrillError, HeatmapError, InputError
+from heatmap.errors import HeatmapError, InputError
 from heatmap.grill.grill import Food, Grill
 from heatmap.words.grill import FOOD_KEPT, WHAT_GOES_ON
 
@@ -56,19 +56,16 @@ class FoodSaid:
             Naming the option, what was said and what is allowed.
         """
         from heatmap.decisions.placement import read_headings, read_size
-        from heatmap.grill.schema import keys_of, told
+        from heatmap.grill.schema import keys_of
 
         said: dict[str, Any] = {"size": list(read_size(self.size)) if self.size else None}
         said |= {name: getattr(self, name) for name in ("turns", "thickness", "start", "target", "cooker", "meat")}
         said["sides"] = "ABAB" if self.flip_every_turn else None
         keys = keys_of(Food)
         food: dict[str, Any] = {}
-        try:
-            for name, value in said.items():
-                if value is not None:
-                    food[keys[name].attribute] = keys[name].read(f"--{name}", value, grill.units)
-        except GrillError as fault:
-            raise InputError(told(fault, grill.units)) from None
+        for name, value in said.items():
+            if value is not None:
+                food[keys[name].attribute] = keys[name].read(f"--{name}", value, grill.units)
         if self.heading:
             any_will_do = self.heading.strip().casefold() == ANY_HEADING
             food["headings"] = () if any_will_do else read_headings(self.heading)

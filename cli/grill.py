@@ -16,7 +16,7 @@ from heatmap.errors import GrillError
 from heatmap.grill import answers
 from heatmap.grill.answers import Tables
 from heatmap.grill.grate import Positions
-from heatmap.grill.layout import lay_out, on_disc
+from heatmap.grill.layout import lay_out
 from heatmap.grill.toml import check_grill, grill_from_tables, grill_from_toml, toml_from_tables
 from heatmap.units import shown_value
 
@@ -171,8 +171,7 @@ def _burners(dialogue: _Dialogue, width: float, depth: float, *, is_round: bool)
     marks = dialogue.ask(said.VENTS, answers.vents) if lie == "coals" else dialogue.ask(said.KNOBS, answers.marks)
     if not marks:
         return [{"name": "coals", "control": "none"}]
-    laid = lay_out("one" if lie == "coals" else lie, names, width, depth)
-    laid = [on_disc(one, width) for one in laid] if is_round else laid
+    laid = lay_out("one" if lie == "coals" else lie, names, width, depth, is_round=is_round)
     return [
         {"name": name, "control": control, **answers.rounded(one), **marks}
         for name, one in zip(names, laid, strict=True)

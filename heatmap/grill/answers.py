@@ -12,7 +12,7 @@ from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import ZONES, Gun, TargetBand
 from heatmap.grill.layout import Lie, in_order, middle_of, moved_to, usual_names
-from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of, told
+from heatmap.grill.schema import LONGEST_TEXT, Section, keys_of
 from heatmap.units import Units, inside_value, shown_value
 
 Tables = dict[str, Any]
@@ -248,8 +248,5 @@ def _number(text: str) -> float:
 
 def _check(section: type[Section], key: str, value: float, units: Units) -> float:
     """Return a number that its key of the grill file allows; else the error has the limits in the file's units."""
-    try:
-        keys_of(section)[key].read(f"{section.table}.{key}", value, units)
-    except GrillError as fault:
-        raise GrillError(told(fault, units)) from None
+    keys_of(section)[key].read(f"{section.table}.{key}", value, units)
     return value

@@ -15,8 +15,8 @@ Lie = Literal["front-to-back", "left-to-right", "rings", "one"]
 #: Where the heat of a burner comes from, as a grill file says it: from and to, or centre and radius.
 Laid = dict[str, Any]
 
-#: A tube ends this share of the grate's side from the edge; a ring has this radius in a grate of side 1.
-_SHORT_OF_EDGE, _RING = 0.05, 0.3
+#: A tube goes over this share of the way from edge to edge; a ring has this radius in a grate of side 1.
+_OF_THE_WAY, _RING = 0.9, 0.3
 #: What the words of a name say: from left to right and from front to back, as a share of the side.
 _ACROSS = {"left": 0.0, "right": 1.0}
 _AWAY = {"front": 0.0, "back": 1.0, "rear": 1.0}
@@ -60,46 +60,24 @@ def _rank(name: str, says: Mapping[str, float]) -> float | None:
     return rank + far * (2.0 * rank - 1.0)
 
 
-def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float) -> list[Laid]:
+def lay_out(lie: Lie, names: Sequence[str], width: float, depth: float, *, is_round: bool = False) -> list[Laid]:
     """Return where burners of these names are proposed to lie, in their order."""
-    count, side = len(names), min(width, depth)
+    count, side, middle = len(names), min(width, depth), [0.5 * width, 0.5 * depth]
     if lie == "one" or (lie == "rings" and count == 1):
-        return [{"centre": [0.5 * width, 0.5 * depth], "radius": _RING * side}] * count
+        return [{"centre": middle, "radius": _RING * side}] * count
     if lie == "rings":
-        places = [place for place in map(_ring_place, names) if place is not None]
-        if len(set(places)) == count:
-            return [{"centre": [x * width, y * depth], "radius": 0.5 * _RING * side} for x, y in places]
-        middle = [0.5 * width, 0.5 * depth]
-        return [{"centre": middle, "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)]
+        ranks = [(_rank(name, _ACROSS), _rank(name, _AWAY)) for name in names]
+        if (None, None) in ranks or len(set(ranks)) < count:
+            return [{"centre": middle, "radius": 0.5 * side * (at + 0.5) / count} for at in range(count)]
+        places = [[0.5 if rank is None else 0.26 + 0.48 * rank for rank in both] for both in ranks]
+        return [{"centre": [x * width, y * depth], "radius": 0.5 * _RING * side} for x, y in places]
     laid: list[Laid] = []
-    near, far = _SHORT_OF_EDGE, 1.0 - _SHORT_OF_EDGE
     for along in ((at + 0.5) / count for at in range(count)):
-        ends = [(along, end) if lie == "front-to-back" else (end, along) for end in (near, far)]
+        half = 0.5 * _OF_THE_WAY * ((1.0 - (2.0 * along - 1.0) ** 2) ** 0.5 if is_round else 1.0)  # of its chord
+        ends = [(along, end) if lie == "front-to-back" else (end, along) for end in (0.5 - half, 0.5 + half)]
         start, end = ([x * width, y * depth] for x, y in ends)
         laid.append({"from": start, "to": end})
     return laid
-
-
-def _ring_place(name: str) -> Point | None:
-    """Return where a ring of this name lies beside others, as shares of the sides; None where it says nothing."""
-    words = _words(name)
-    across, away = ([says[word] for word in words if word in says] for says in (_ACROSS, _AWAY))
-    if not (across or away):
-        return None
-    x, y = (0.26 + 0.48 * found[0] if found else 0.5 for found in (across, away))
-    return (x, y)
-
-
-def on_disc(laid: Laid, diameter: float) -> Laid:
-    """Return a tube cut to its chord of a round grate; a ring as it is."""
-    if "centre" in laid:
-        return laid
-    radius, (x0, y0) = 0.5 * diameter, laid["from"]
-    lengthwise = x0 == laid["to"][0]
-    off = (x0 if lengthwise else y0) - radius
-    half = max((1.0 - 2.0 * _SHORT_OF_EDGE) * max(radius**2 - off**2, 0.0) ** 0.5, 0.05 * diameter)
-    ends = [radius - half, radius + half]
-    return {"from": [x0, ends[0]], "to": [x0, ends[1]]} if lengthwise else {"from": [ends[0], y0], "to": [ends[1], y0]}
 
 
 def moved_to(laid: Laid, x: float, y: float) -> Laid:

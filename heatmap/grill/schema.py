@@ -71,7 +71,7 @@ class Key:
             found: Any = tuple(self._read_one(name, part, units) for part in _list(name, value))
         else:
             found = self._read_one(name, value, units)
-        self.check(name, found)
+        self.check(name, found, units)
         return found
 
     def _read_one(self, name: str, value: Any, units: Units) -> Any:
@@ -95,8 +95,8 @@ class Key:
             raise GrillError(f"{name} is {written(value)}; it must be a plain number of a sensible size")
         return value if self.kind == "count" else inside_value(float(value), self.kind, units)
 
-    def check(self, name: str, value: Any) -> None:
-        """Refuse an inside value that is not allowed; None, for what was not said, is passed over.
+    def check(self, name: str, value: Any, units: Units = "si") -> None:
+        """Refuse an inside value that is not allowed, in words of these units; None, not said, is passed over.
 
         Raises
         ------
@@ -108,12 +108,12 @@ class Key:
             if self.many and len(value) > self.most:
                 raise GrillError(f"{name} is a list of {len(value)}; it must be of at most {self.most}{why}")
             for part in value:
-                self.check(name, part)
+                self.check(name, part, units)
         elif isinstance(value, str):
             if self.words and value not in self.words:
                 raise self._none_of_its_words(name, value)
         elif value is not None and (not self.low <= value <= self.high or (self.low_open and value == self.low)):
-            raise OutOfRangeError(name, value, self)
+            raise OutOfRangeError(name, value, self, units=units)
 
     def _none_of_its_words(self, name: str, value: Any) -> GrillError:
         number = [f"[{', '.join(self.parts)}]"] if self.parts else [f"a {self.kind}"]
@@ -139,9 +139,9 @@ class OutOfRangeError(GrillError):
     Where the upper limit is another number of the grill, `limit` names it, and the value must lie below it.
     """
 
-    def __init__(self, name: str, value: float, key: Key, limit: str = "") -> None:
+    def __init__(self, name: str, value: float, key: Key, limit: str = "", units: Units = "si") -> None:
         self.name, self.value, self.key, self.limit = name, value, key, limit
-        super().__init__(self.in_units("si"))
+        super().__init__(self.in_units(units))
 
     def in_units(self, units: Units) -> str:
         """Return the message with its numbers in °F and inches (us) or °C and mm (si)."""
@@ -153,11 +153,6 @@ class OutOfRangeError(GrillError):
         limit = f", {self.limit}" if self.limit else ""
         reason = f": {key.reason}" if key.reason else ""
         return f"{self.name} is {value:.6g}{unit}; it must be {floor}{ceiling}{unit}{limit}{reason}"
-
-
-def told(fault: GrillError, units: Units) -> str:
-    """Return what is wrong, in the units of the file."""
-    return fault.in_units(units) if isinstance(fault, OutOfRangeError) else str(fault)
 
 
 def key(

@@ -11,7 +11,7 @@ from heatmap.errors import GrillError, shortened
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import SECTIONS, Grill
-from heatmap.grill.schema import Key, Section, keys_of, told, toml_text, written
+from heatmap.grill.schema import Key, OutOfRangeError, Section, keys_of, toml_text, written
 from heatmap.units import Units
 
 LARGEST_FILE_BYTES = 1_000_000
@@ -193,7 +193,7 @@ class _Reader:
                 try:
                     found[name] = key.read(f"{prefix}{name}", values[name], self.units)
                 except GrillError as problem:
-                    self.problems.append(told(problem, self.units))
+                    self.problems.append(str(problem))
         return found
 
     def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
@@ -209,7 +209,8 @@ class _Reader:
         try:
             return section(**given)
         except GrillError as problem:
-            self.problems += [told(one, self.units) for one in (problem, *problem.also)]
+            for fault in (problem, *problem.also):
+                self.problems.append(fault.in_units(self.units) if isinstance(fault, OutOfRangeError) else str(fault))
             return None
 
     def _unknown(self, prefix: str, values: Mapping[str, Any], known: Iterable[str]) -> None:

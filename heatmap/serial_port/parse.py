@@ -7,10 +7,10 @@ anything more ("E=0.95", "BATT 20") could make a reading out of something that i
 import re
 from collections.abc import Callable
 
+import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.typed import OverRange, Shot
-from heatmap.readings.written import checked_temperature_c, number_from_text, over_range_word, units_of_degree
 from heatmap.serial_port.lines import Rejected
 from heatmap.units import Units
 
@@ -18,13 +18,13 @@ from heatmap.units import Units
 PortItem = Shot | OverRange | Rejected
 
 _GROUPS = ("value", "unit", "position")
-_VALUE = re.compile(r"[+-]?\d{1,6}(?:[.,]\d{1,6})?", re.ASCII)
 
+_NO_NUMBER = "|".join(map(re.escape, (*written.ABOVE_RANGE, *written.BELOW_RANGE)))
 #: Position, name, value, unit; the names are what guns put before the temperature (common practice).
 _DEFAULT = re.compile(
     r"(?:(?P<position>[A-Z]\d{1,2})[ \t,;:=]+)?"
     r"(?:(?:T|TEMP|TEMPERATURE|OBJ|TOBJ|IR)[ \t]*[:=]?[ \t]*)?"
-    r"(?P<value>[+-]?\d{1,6}(?:[.,]\d{1,6})?|[A-Z0][A-Z.]{1,4}|-{2,8})"
+    rf"(?P<value>[+-]?\d{{1,6}}(?:[.,]\d{{1,6}})?|{_NO_NUMBER}|-{{2,8}})"
     r"[ \t,;]*(?P<unit>(?:DEG[ \t]*)?[FC])?",
     re.ASCII | re.IGNORECASE,
 )
@@ -82,22 +82,18 @@ def _understood(match: re.Match[str], text: str, usual: Units, grill: Grill) -> 
     groups = {name: (found or "").strip() for name, found in match.groupdict().items()}
     position = grill.label(groups["position"]) if groups.get("position") else ""
     value = groups["value"]
-    if over := over_range_word(value):
+    if over := written.over_range_word(value):
         return OverRange(word=over, position=position)
-    if not _VALUE.fullmatch(value):
-        is_own = match.re is not _DEFAULT
-        raise ReadingError(f"{quoted(value)} is not a number" if is_own else _why_not(text, None))
-    if match.re is not _DEFAULT:
-        _check_whole(match, text)
-    shown_c = checked_temperature_c(number_from_text(value), _units(groups.get("unit", ""), usual))
+    _check_whole(match, text)
+    shown_c = written.checked_temperature_c(written.number_from_text(value), _units(groups.get("unit", ""), usual))
     return Shot(shown_c=shown_c, position=position)
 
 
-def _units(written: str, usual: Units) -> Units:
-    word = written.casefold().removeprefix("deg").strip(" \t°")
+def _units(text: str, usual: Units) -> Units:
+    word = text.casefold().removeprefix("deg").strip(" \t°")
     if word not in ("", "f", "fahrenheit", "c", "celsius"):
-        raise ReadingError(f"unit {quoted(written)} is not known; it must be F or C")
-    return units_of_degree(word[0]) if word else usual
+        raise ReadingError(f"unit {quoted(text)} is not known; it must be F or C")
+    return written.units_of_degree(word[0]) if word else usual
 
 
 def _check_whole(match: re.Match[str], text: str) -> None:

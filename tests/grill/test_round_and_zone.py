@@ -12,7 +12,7 @@ import pytest
 from heatmap.errors import GrillError, ReadingError
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.grill.layout import in_order, lay_out, misplaced, on_disc, usual_names
+from heatmap.grill.layout import in_order, lay_out, misplaced, usual_names
 from heatmap.grill.toml import grill_from_toml, toml_from_grill
 from heatmap.readings.typed import RowOfShots, parse_typed
 from heatmap.taking.walk import Order, walk_order
@@ -184,10 +184,16 @@ def test_tubes_laid_the_wrong_way_are_found_by_their_names():
     assert misplaced(laid("front-to-back", ("1", "2", "3"))) == []
 
 
+def test_rings_named_by_their_sides_lie_beside_one_another_and_others_within():
+    assert misplaced(laid("rings", ("left", "middle", "right"))) == []
+    assert misplaced(laid("rings", ("back left", "back right", "front left", "front right"))) == []
+    within = lay_out("rings", ("inner", "middle", "outer"), 600.0, 450.0)
+    assert [one["centre"] for one in within] == [[300.0, 225.0]] * 3
+
+
 def test_tubes_under_a_disc_end_at_its_edge():
-    for one in lay_out("front-to-back", ("1", "2", "3", "4"), 22.0, 22.0):
-        cut = on_disc(one, 22.0)
-        assert all(math.dist(end, (11.0, 11.0)) < 11.0 for end in (cut["from"], cut["to"]))
+    for one in lay_out("front-to-back", ("1", "2", "3", "4"), 22.0, 22.0, is_round=True):
+        assert all(math.dist(end, (11.0, 11.0)) < 11.0 for end in (one["from"], one["to"]))
 
 
 def laid(lie, names):
