@@ -16,7 +16,7 @@ from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
 from heatmap.grate_model.response import HeatScale, Response, prior_response
-from heatmap.grate_model.round_spots import Merged, RoundSpots
+from heatmap.grate_model.round_spots import AllSpots, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
@@ -225,30 +225,28 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     like : GrateModel, optional
         Of other rounds of the same grill: what was likeliest there is all that is tried here.
     """
-    asked, merged = tuple(rounds), Merged(rounds)
-    rounds = merged.rounds
+    rounds, spots = tuple(rounds), AllSpots(rounds)
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
     states = _states(grill, rounds)
-    of_round = np.repeat(np.arange(len(rounds)), [len(one.rail_c) for one in rounds])
-    places_mm, place = same_places(np.concatenate([one.points_mm for one in rounds]))
-    rail_c = np.concatenate([one.rail_c for one in rounds])
-    heat, steepness = scale.heat(rail_c), 1.0 / scale.celsius_per_heat(scale.heat(rail_c))
-    shot = steepness * np.concatenate([one.shot_std_c for one in rounds])
+    heat = scale.heat(spots.rail_c)
+    steepness = 1.0 / scale.celsius_per_heat(heat)
+    shot = steepness * spots.shot_std_c
+    places_mm, place = same_places(spots.points_mm)
     sites = states.of(
-        of_round,
+        spots.round,
         places_mm,
         place,
-        minutes=np.concatenate([one.minutes for one in rounds]),
-        lid_drop_c=np.concatenate([one.lid_drop_c(one.minutes) for one in rounds]),
-        place_std=steepness * np.concatenate([one.place_std_c for one in rounds]),
+        minutes=spots.minutes,
+        lid_drop_c=spots.lid_drop_c,
+        place_std=steepness * spots.place_std_c,
     )
-    newest = of_round == of_round[-1]
-    any_marks = any(one.marks_known for one in rounds)
+    any_marks = bool(states.marks_known.any())
     if like is not None and any_marks == any(one.marks_known for one in like.rounds):
         priors = list(like.tried[: tuning.LIKELY_NODES])
         looked = True
     else:
-        priors = list(_priors(grill, median(heat[newest].tolist()), states.openings[-1], any_marks))
+        newest = heat[spots.round == spots.round[-1]]
+        priors = list(_priors(grill, median(newest.tolist()), states.openings[-1], any_marks))
         looked = not any_marks
 
     log_evidence: dict[GratePrior, float] = {}
@@ -261,7 +259,7 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
                 sites,
                 heat,
                 prior.noise**2 * shot**2 + noise,
-                prior.log_chance + merged.log_likelihood(prior.noise),
+                prior.log_chance + spots.log_likelihood(prior.noise),
             )
             for prior in priors
         ]
@@ -269,12 +267,11 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
         return average(parts, tuning.LEFT_OUT)
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
-    trusted = np.concatenate([one.trusted for one in rounds])
     believed = states.marks_known
     while True:
-        sites = replace(sites, marks_known=believed[of_round])
+        sites = replace(sites, marks_known=believed[spots.round])
         fitted, blunder_chance = fit_robustly(
-            fit, least, trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
+            fit, least, spots.trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
         )
         if not looked:
             looked = True
@@ -288,11 +285,11 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
         believed = believed & (np.arange(len(rounds)) != wrong)
     return GrateModel(
         grill=grill,
-        rounds=asked,
+        rounds=rounds,
         scale=scale,
         states=replace(states, marks_known=believed),
-        blunder_chance=np.where(merged.left_out, 1.0, blunder_chance[merged.member]),
-        member=merged.member,
+        blunder_chance=np.where(spots.left_out, 1.0, blunder_chance[spots.member]),
+        member=spots.member,
         posterior=fitted,
         tried=tuple(sorted(priors, key=log_evidence.__getitem__, reverse=True)),
     )

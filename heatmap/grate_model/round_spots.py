@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -127,15 +127,17 @@ class RoundSpots:
         return np.asarray(-LID_DROP_C * (1.0 - np.exp(-np.maximum(since_s, 0.0) / LID_TIME_S)))
 
 
-class Merged:
-    """Rounds whose shots at places that have too many are merged.
+class AllSpots:
+    """The spots of some rounds, end to end; of places that have too many in a round the shots are merged.
 
     Attributes
     ----------
-    rounds : tuple of RoundSpots
-    member : ndarray (n,) of int
-        For each spot as it was, which spot it became part of.
-    left_out : ndarray (n,) of bool
+    round, points_mm, rail_c, shot_std_c, place_std_c, minutes, lid_drop_c, trusted : ndarray (n, …)
+        As of :class:`RoundSpots`, after the merging; which of the rounds each is of, and what its usual grate has lost
+        since the lid was lifted.
+    member : ndarray (m,) of int
+        For each spot as it was, which of these it became part of.
+    left_out : ndarray (m,) of bool
         Spots too far from their many repeats to be part of them.
     spare : int
         How many shots more than values there are.
@@ -145,20 +147,35 @@ class Merged:
 
     def __init__(self, rounds: Sequence[RoundSpots]) -> None:
         """Merge them round by round."""
-        merged, members, left_out, count = [], [], [], 0
-        self.spare, self.scatter = 0, 0.0
+        members, left_out, starts = [], [], [0]
         for one in rounds:
             groups, off = _groups(one)
-            if len(set(groups.tolist())) < len(groups):
-                every, one = one, _merged(one, groups, off)
-                off_by = np.where(off, 0.0, every.rail_c - one.rail_c[groups])
-                self.scatter += float(np.square(off_by / every.shot_std_c).sum())
-                self.spare += len(groups) - len(one.rail_c) - int(off.sum())
-            merged.append(one)
-            members.append(groups + count)
+            members.append(groups + starts[-1])
             left_out.append(off)
-            count += len(one.rail_c)
-        self.rounds, self.member, self.left_out = tuple(merged), np.concatenate(members), np.concatenate(left_out)
+            starts.append(starts[-1] + len(set(groups.tolist())))
+        self.member, self.left_out = member, off = np.concatenate(members), np.concatenate(left_out)
+        first = np.unique(member, return_index=True)[1]
+
+        def each(name: str) -> FloatArray:
+            return np.concatenate([getattr(one, name) for one in rounds])
+
+        shots_c, shot_std_c, minutes = each("rail_c"), each("shot_std_c"), each("minutes")
+        weight = np.where(off, 0.0, shot_std_c**-2.0)
+        total = np.bincount(member, weight)
+
+        def mean(values: FloatArray) -> FloatArray:
+            apart = values - values[first][member]
+            return np.asarray(values[first] + np.bincount(member, weight * apart) / total)
+
+        self.round = np.repeat(np.arange(len(rounds)), np.diff(starts))
+        self.points_mm, self.place_std_c = each("points_mm")[first], each("place_std_c")[first]
+        self.rail_c, self.minutes, self.shot_std_c = mean(shots_c), mean(minutes), 1.0 / np.sqrt(total)
+        self.trusted = np.bincount(member, each("trusted")) > 0
+        self.lid_drop_c = np.concatenate(
+            [one.lid_drop_c(self.minutes[self.round == at]) for at, one in enumerate(rounds)]
+        )
+        self.spare = len(member) - len(first) - int(off.sum())
+        self.scatter = float(np.square(np.where(off, 0.0, shots_c - self.rail_c[member]) / shot_std_c).sum())
 
     def log_likelihood(self, noise: float) -> float:
         """Return how well shots that scatter so many times as much as is claimed explain the repeats of each value; no
@@ -184,22 +201,3 @@ def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
         std = max(_MAD_TO_STD * float(np.median(apart)), float(one.shot_std_c[here].min()))
         off[here] = (apart > FAR_OFF * std) & ~one.trusted[here]
     return groups, off
-
-
-def _merged(one: RoundSpots, groups: IntArray, off: BoolArray) -> RoundSpots:
-    weight = np.where(off, 0.0, one.shot_std_c**-2.0)
-    total = np.bincount(groups, weight)
-
-    def mean(values: FloatArray) -> FloatArray:
-        return np.bincount(groups, weight * values) / total
-
-    first = np.unique(groups, return_index=True)[1]
-    return replace(
-        one,
-        points_mm=one.points_mm[first],
-        rail_c=mean(one.rail_c),
-        shot_std_c=1.0 / np.sqrt(total),
-        place_std_c=one.place_std_c[first],
-        minutes=mean(one.minutes),
-        trusted=np.bincount(groups, one.trusted) > 0,
-    )

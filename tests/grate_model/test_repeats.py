@@ -10,7 +10,7 @@ import pytest
 
 from heatmap.grate_model import round_spots
 from heatmap.grate_model.model import fit_grate_model
-from heatmap.grate_model.round_spots import MOST_REPEATS, Merged, RoundSpots
+from heatmap.grate_model.round_spots import MOST_REPEATS, AllSpots, RoundSpots
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 
@@ -42,8 +42,8 @@ def shot_often(times: int, *, seed: int = 1, off: dict[int, float] | None = None
 
 def test_few_repeats_are_left_as_they_are() -> None:
     one = shot_often(MOST_REPEATS)
-    merged = Merged([one])
-    np.testing.assert_array_equal(merged.rounds[0].rail_c, one.rail_c)
+    merged = AllSpots([one])
+    np.testing.assert_array_equal(merged.rail_c, one.rail_c)
     np.testing.assert_array_equal(merged.member, np.arange(len(one.rail_c)))
 
 
@@ -68,15 +68,14 @@ def test_scatter_explains_repeats_as_normal_noise_does(monkeypatch: pytest.Monke
     """
     one = shot_often(9)
     monkeypatch.setattr(round_spots, "MOST_SPARE", 1000)
-    merged = Merged([one])
-    value = merged.rounds[0]
+    merged = AllSpots([one])
 
     def log_density(off: np.ndarray, std: np.ndarray) -> float:
         return float((-0.5 * np.square(off / std) - np.log(std)).sum())
 
     def lost(noise: float) -> float:
-        every = log_density(one.rail_c - value.rail_c[merged.member] - 1.0, noise * one.shot_std_c)
-        return every - log_density(np.full(len(value.rail_c), -1.0), noise * value.shot_std_c)
+        every = log_density(one.rail_c - merged.rail_c[merged.member] - 1.0, noise * one.shot_std_c)
+        return every - log_density(np.full(len(merged.rail_c), -1.0), noise * merged.shot_std_c)
 
     gain = merged.log_likelihood(0.7) - merged.log_likelihood(1.6)
     assert gain == pytest.approx(lost(0.7) - lost(1.6), rel=1e-9)
@@ -93,7 +92,7 @@ def test_a_blunder_among_many_is_named_and_moves_nothing() -> None:
 def test_what_the_cook_insists_on_is_not_left_out() -> None:
     odd = shot_often(20, off={45: 200.0})
     odd = replace(odd, trusted=np.arange(len(odd.rail_c)) == 45)
-    assert not Merged([odd]).left_out.any()
+    assert not AllSpots([odd]).left_out.any()
 
 
 def test_thousands_of_shots_cost_little_more_than_hundreds() -> None:
