@@ -3,7 +3,7 @@ radiance."""
 
 from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
-from heatmap.correct.spot import Spot, Step, Telling, correct_readings, trail
+from heatmap.correct.spot import Spot, Step, Telling, Trail, correct_readings
 
 __all__ = [
     "Calibration",
@@ -11,9 +11,9 @@ __all__ = [
     "Spot",
     "Step",
     "Telling",
+    "Trail",
     "calibrate",
     "close_up_mm",
     "correct_readings",
     "tells_valley",
-    "trail",
 ]

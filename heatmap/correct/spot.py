@@ -1,7 +1,7 @@
 """One reading corrected to one spot, the trail that shows how, and whether it tells anything of the rail."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -64,25 +64,6 @@ class Step:
     after_c: float
     size: float = 0.0
     excess_c: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trail:
-    """How one reading became a rail temperature.
-
-    Attributes
-    ----------
-    spot : Spot
-    steps : tuple of Step
-    own, shared : mapping
-        The standard deviation that each source of uncertainty brings to the rail, of this reading alone and of all;
-        nothing where no gun was used.
-    """
-
-    spot: Spot
-    steps: tuple[Step, ...]
-    own: Mapping[str, float] = field(default_factory=dict)
-    shared: Mapping[str, float] = field(default_factory=dict)
 
 
 class BelowMirroredError(ReadingError):
@@ -195,55 +176,54 @@ def _refuse_impossible(
     )
 
 
-def trail(reading: Reading, calibration: Calibration) -> Trail:
-    """Show, step by step, how a rail or contact reading becomes a rail temperature.
+class Trail:
+    """How one rail or contact reading becomes a rail temperature.
 
-    The steps undo the setting, the valley share, the reflection and the emissivity at their best estimates.
+    Attributes
+    ----------
+    spot : Spot
+    steps : list of Step
+        The setting, the valley share, the reflection and the emissivity undone at their best estimates.
+    own, shared : dict
+        The standard deviation that each source of uncertainty brings to the rail, of this reading alone and of all;
+        nothing where no gun was used.
     """
-    (spot,) = correct_readings([reading], calibration)
-    assert reading.shown_c is not None
-    if reading.aim != "rail" or spot.rail_c is None:
-        steps = [Step(what="reading", after_c=reading.shown_c)]
-        if spot.rail_c is not None:
-            steps.append(Step(what="probe", after_c=spot.rail_c))
-        return Trail(spot=spot, steps=tuple(steps))
-    shown_c = np.array([reading.shown_c])
-    corrected = calibration.correct(shown_c, reading.distance_mm)
-    shot, place = _own_std_c(shown_c, corrected, calibration)
-    own = {name: float(std[0]) for name, std in (shot | place).items()}
-    shared = {
-        name: _spread_by_c(parameter, reading, calibration, spot.rail_c) for name, parameter in _SHARED_SOURCES.items()
-    }
-    shared["accuracy of the gun"] = float(corrected.gun_std_c[0])
-    told = _steps(reading.shown_c, spot.rail_c, reading.distance_mm, calibration)
-    return Trail(spot=spot, steps=told, own=own, shared=shared)
 
-
-def _spread_by_c(parameter: Parameter, reading: Reading, calibration: Calibration, rail_c: float) -> float:
-    """Return the standard deviation of the rail with one parameter uncertain and the others at their best estimates."""
-    assert reading.shown_c is not None
-    view = calibration.view(reading.distance_mm, calibration.nuisance.only(parameter))
-    shown_c = np.array([reading.shown_c])
-    cases_c = view.rail_c(shown_c - calibration.gun_error_c(shown_c))[:, 0]
-    return float(np.sqrt(calibration.nuisance.mean((cases_c - rail_c) ** 2)))
-
-
-def _steps(shown_c: float, rail_c: float, distance_mm: float | None, calibration: Calibration) -> tuple[Step, ...]:
-    best = calibration.nuisance.best
-    view = calibration.view(distance_mm, best)
-    share, excess_c = view.share[0], float(best.valley_excess_c[0])
-    error_c = float(calibration.gun_error_c(np.array([shown_c]))[0])
-    arriving = float(view.arriving(np.array([shown_c - error_c]))[0])
-    valley = float(view.leaving(np.array([[rail_c]]), share=0.0)[0, 0]) if share < 1.0 else 0.0
-    steps = [Step(what="shown", after_c=shown_c)]
-    if abs(error_c) > 0.05:
-        steps.append(Step(what="gun", after_c=shown_c - error_c))
-    setting = calibration.grill.gun.emissivity_setting
-    steps.append(Step(what="setting", after_c=_black_c(arriving), size=setting))
-    if share < 1.0:
-        rail_only = (arriving - (1 - share) * valley) / share
-        steps.append(Step(what="valley", after_c=_black_c(rail_only), size=1 - share, excess_c=excess_c))
-    return (*steps, Step(what="emissivity", after_c=rail_c, size=float(best.emissivity[0])))
+    def __init__(self, reading: Reading, calibration: Calibration) -> None:
+        """Follow it by what is known of the gun."""
+        (self.spot,) = correct_readings([reading], calibration)
+        rail_c = self.spot.rail_c
+        assert reading.shown_c is not None
+        self.own: dict[str, float] = {}
+        self.shared: dict[str, float] = {}
+        if reading.aim != "rail" or rail_c is None:
+            self.steps = [Step(what="reading", after_c=reading.shown_c)]
+            if rail_c is not None:
+                self.steps.append(Step(what="probe", after_c=rail_c))
+            return
+        nuisance, shown_c = calibration.nuisance, np.array([reading.shown_c])
+        corrected, faultless_c = (
+            calibration.correct(shown_c, reading.distance_mm),
+            shown_c - calibration.gun_error_c(shown_c),
+        )
+        for part in _own_std_c(shown_c, corrected, calibration):
+            self.own |= {source: float(std_c[0]) for source, std_c in part.items()}
+        for source, parameter in _SHARED_SOURCES.items():  # that one uncertain, the others at their best estimates
+            cases_c = calibration.view(reading.distance_mm, nuisance.only(parameter)).rail_c(faultless_c)[:, 0]
+            self.shared[source] = float(np.sqrt(nuisance.mean((cases_c - rail_c) ** 2)))
+        self.shared["accuracy of the gun"] = float(corrected.gun_std_c[0])
+        best, setting = nuisance.best, calibration.grill.gun.emissivity_setting
+        view = calibration.view(reading.distance_mm, best)
+        share, arriving = view.share[0], float(view.arriving(faultless_c)[0])
+        self.steps = [Step(what="shown", after_c=reading.shown_c)]
+        if abs(faultless_c[0] - reading.shown_c) > 0.05:
+            self.steps.append(Step(what="gun", after_c=float(faultless_c[0])))
+        self.steps.append(Step(what="setting", after_c=_black_c(arriving), size=setting))
+        if share < 1.0:
+            rail_only = (arriving - (1 - share) * float(view.leaving(np.array([[rail_c]]), share=0.0)[0, 0])) / share
+            excess_c = float(best.valley_excess_c[0])
+            self.steps.append(Step(what="valley", after_c=_black_c(rail_only), size=1 - share, excess_c=excess_c))
+        self.steps.append(Step(what="emissivity", after_c=rail_c, size=float(best.emissivity[0])))
 
 
 def _black_c(radiance: float) -> float:

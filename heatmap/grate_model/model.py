@@ -232,14 +232,6 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
     steepness = 1.0 / scale.celsius_per_heat(heat)
     shot = steepness * spots.shot_std_c
     places_mm, place = same_places(spots.points_mm)
-    sites = states.of(
-        spots.round,
-        places_mm,
-        place,
-        minutes=spots.minutes,
-        lid_drop_c=spots.lid_drop_c,
-        place_std=steepness * spots.place_std_c,
-    )
     any_marks = bool(states.marks_known.any())
     if like is not None and any_marks == any(one.marks_known for one in like.rounds):
         priors = list(like.tried[: tuning.LIKELY_NODES])
@@ -267,27 +259,32 @@ def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateMo
         return average(parts, tuning.LEFT_OUT)
 
     least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
-    believed = states.marks_known
     while True:
-        sites = replace(sites, marks_known=believed[spots.round])
+        sites = states.of(
+            spots.round,
+            places_mm,
+            place,
+            minutes=spots.minutes,
+            lid_drop_c=spots.lid_drop_c,
+            place_std=steepness * spots.place_std_c,
+        )
         fitted, blunder_chance = fit_robustly(
             fit, least, spots.trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
         )
         if not looked:
-            looked = True
-            likely = _likely_layouts(priors, fitted.likeliest, heat)
-            if likely != priors:
-                priors = likely
+            looked, as_told = True, priors
+            priors = _likely_layouts(priors, fitted.likeliest, heat)
+            if priors != as_told:
                 continue
-        wrong = _contradicted(fitted, believed)
+        wrong = _contradicted(fitted, states.marks_known)
         if wrong is None:
             break
-        believed = believed & (np.arange(len(rounds)) != wrong)
+        states = replace(states, marks_known=states.marks_known & (np.arange(len(rounds)) != wrong))
     return GrateModel(
         grill=grill,
         rounds=rounds,
         scale=scale,
-        states=replace(states, marks_known=believed),
+        states=states,
         blunder_chance=np.where(spots.left_out, 1.0, blunder_chance[spots.member]),
         member=spots.member,
         posterior=fitted,

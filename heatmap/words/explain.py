@@ -3,7 +3,7 @@
 import numpy as np
 
 from heatmap.assessment import AssessedSpot, Assessment
-from heatmap.correct import Calibration, Step, Telling, tells_valley, trail
+from heatmap.correct import Calibration, Step, Telling, Trail, tells_valley
 from heatmap.grill.grate import Point
 from heatmap.units import Display, percent
 from heatmap.verdict.chances import chances
@@ -22,7 +22,7 @@ def explained_lines(assessment: Assessment, assessed: AssessedSpot) -> list[str]
             what = "It tells little: from so far the spot takes in rail and valley alike."
         return [where, f"  {what}"]
     calibration = assessment.log.calibrations(assessment.round)[reading.surface]
-    shown = trail(reading, calibration)
+    shown = Trail(reading, calibration)
     lines = [where]
     lines += [
         f"  {display.temperature_text(step.after_c):>8}  {_step(step, reading.aim, display)}" for step in shown.steps

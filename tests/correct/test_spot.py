@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap.correct import ReferencePair, calibrate, correct_readings, trail
+from heatmap.correct import ReferencePair, Trail, calibrate, correct_readings
 from heatmap.correct.tuning import VALLEY_EXCESS_C, VALLEY_PLACE_SD_C
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, Gun, Probe, Surroundings, TargetBand
@@ -141,7 +141,7 @@ def test_published_uncertainty_of_two_spots() -> None:
 def test_published_combination_of_parts_by_the_trail() -> None:
     ((*_, combined),) = gum_rows("H1_uc")
     assert np.sqrt(np.sum(np.square([25.0, 9.7, 2.9, 16.6]))) == pytest.approx(combined, rel=1e-6)
-    told = trail(reading(300.0), calibrate(GRILL))
+    told = Trail(reading(300.0), calibrate(GRILL))
     own, shared = list(told.own.values()), list(told.shared.values())
     assert len(own) == 5
     assert len(shared) == 4
@@ -154,7 +154,7 @@ def test_a_contact_reading_ties_the_shared_parts_together() -> None:
     """It knows the sum and not the parts: each alone shrinks less than what they add up to."""
     contact = reading(318.0, aim="contact")
     known = calibrate(GRILL, [ReferencePair(reading=contact, infrared_c=302.0, infrared_std_c=1.5)])
-    before, after = (trail(reading(300.0), one) for one in (calibrate(GRILL), known))
+    before, after = (Trail(reading(300.0), one) for one in (calibrate(GRILL), known))
     for source, std_c in after.shared.items():
         assert 0.0 < std_c < 1.1 * before.shared[source]
     assert after.spot.shared_std_c is not None
@@ -231,7 +231,7 @@ def test_aim_is_a_lottery_close_up_and_steady_at_a_pitch() -> None:
     aim = {
         distance_mm: next(
             std_c
-            for source, std_c in trail(reading(300.0, distance_mm=distance_mm), known).own.items()
+            for source, std_c in Trail(reading(300.0, distance_mm=distance_mm), known).own.items()
             if "aim" in source
         )
         for distance_mm in (152.4, 304.8)
@@ -252,7 +252,7 @@ def test_valley_and_patch_say_nothing_of_the_rail_by_themselves(aim: str) -> Non
     (spot,) = correct_readings([reading(300.0, aim=aim)], calibrate(GRILL))
     assert spot.rail_c is None
     assert spot.own_std_c is None
-    told = trail(reading(300.0, aim=aim), calibrate(GRILL))
+    told = Trail(reading(300.0, aim=aim), calibrate(GRILL))
     assert [step.after_c for step in told.steps] == [300.0]
 
 
@@ -267,7 +267,7 @@ def test_readings_keep_their_order_whatever_the_distance() -> None:
 
 
 def test_the_trail_walks_from_the_display_to_the_rail() -> None:
-    told = trail(reading(300.0), calibrate(GRILL))
+    told = Trail(reading(300.0), calibrate(GRILL))
     assert told.steps[0].after_c == 300.0
     assert [step.what for step in told.steps] == ["shown", "setting", "valley", "emissivity"]
     assert told.steps[-1].after_c == told.spot.rail_c
@@ -278,7 +278,7 @@ def test_the_trail_walks_from_the_display_to_the_rail() -> None:
     assert band_temperature(rail) - 273.15 == pytest.approx(rail_only_c, abs=0.01)
     assert calibrate(GRILL).view().share[0] == pytest.approx(0.35, abs=0.03)
     solid = plate(0.8, 0.0, 0.95, 75.0, (75.0, 0.0))
-    told = trail(reading(float(c_from_f(550.0))), calibrate(solid))
+    told = Trail(reading(float(c_from_f(550.0))), calibrate(solid))
     assert "valley" not in [step.what for step in told.steps]
     # The same as row ME-03 of the measurement equation: 609.804 °F.
     assert told.steps[-1].after_c == pytest.approx(float(c_from_f(609.804)), abs=0.001)
