@@ -194,7 +194,7 @@ def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> N
     """
     food = placement.wanted.footprint
     if placement.wanted.turns > 1:
-        drawn = [(str(place.turn), place) for place in placement.places if place.fresh]
+        drawn = [(str(turn), place) for turn, place in enumerate(placement.places, 1) if place.fresh]
     else:
         drawn = [(str(number), place) for number, place in enumerate(placement.places[: placement.equally_good], 1)]
     for _, place in drawn:

@@ -198,10 +198,13 @@ def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
 
 def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
     """Return what `gratemap place --json` prints."""
-    display = assessment.grill.display
+    display, by_turn = assessment.grill.display, placement.wanted.turns > 1
     return {
         "round": assessment.round.number,
-        "places": [_place(assessment.grill, place) for place in placement.places],
+        "places": [
+            {**_place(assessment.grill, place), **({"turn": number, "fresh": place.fresh} if by_turn else {})}
+            for number, place in enumerate(placement.places, 1)
+        ],
         **_told({"target_c": assessment.grill.target.middle_c}, display),
         **told_of(placement, "equally_good anywhere lead_chance lead_c", display),
         "answer": place_answer(assessment, placement),
@@ -211,8 +214,7 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
 
 def _place(grill: Grill, place: Place) -> Document:
     numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
-    turn = "" if place.turn is None else " turn fresh"
-    return {**_where(grill, place), **told_of(place, numbers + turn, grill.display)}
+    return {**_where(grill, place), **told_of(place, numbers, grill.display)}
 
 
 def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:

@@ -64,7 +64,7 @@ def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
     if placement.fresh_count == turns:
         return f"Fresh rails for each of the {turns} turns: {'; '.join(dict.fromkeys(names))}."
     fit = "place fits" if placement.fresh_count == 1 else "places fit"
-    later = joined([str(place.turn) for place in placement.places if not place.fresh])
+    later = joined([str(turn) for turn, place in enumerate(placement.places, 1) if not place.fresh])
     which = "turn" if turns - placement.fresh_count == 1 else "turns"
     return (
         f"Only {_COUNTS[placement.fresh_count]} {fit} without overlap; {which} {later} must use rails again, "
@@ -78,7 +78,7 @@ def place_lines(assessment: Assessment, placement: Placement, decision: Decision
     grill = assessment.grill
     for number, place in enumerate(placement.places, 1):
         chance = f"{percent(place.chance_fits)} likely to fit, {grill.display.temperature_text(place.mean_c)}"
-        labels.setdefault(f"{place_words(grill, place)}: {chance}", []).append(_label(place, number))
+        labels.setdefault(f"{place_words(grill, place)}: {chance}", []).append(_label(placement, number))
     lines = [f"{joined(label)}: {told}" for told, label in labels.items()]
     return [decision_sentence(assessment, decision), *lines]
 
@@ -88,7 +88,7 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     display = assessment.grill.display
     lines = [place_answer(assessment, placement)]
     for number, place in enumerate(placement.places, 1):
-        lines.append(f"  {_label(place, number)}: {_place_numbers(place, display)}")
+        lines.append(f"  {_label(placement, number)}: {_place_numbers(place, display)}")
     if placement.over_zone:
         lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
@@ -99,8 +99,8 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     return [*lines, band_sentence(assessment)]
 
 
-def _label(place: Place, number: int) -> str:
-    return str(number) if place.turn is None else f"turn {place.turn}"
+def _label(placement: Placement, number: int) -> str:
+    return f"turn {number}" if placement.wanted.turns > 1 else str(number)
 
 
 def centre_numbers(place: Place, display: Display) -> tuple[str, str]:

@@ -300,7 +300,7 @@ def test_equally_good_places_are_numbered_and_turns_on_used_rails_not_drawn_twic
     three = placed(Footprint(length_mm=90.0, width_mm=60.0), *((x, 200.0, (12.0,)) for x in (100.0, 300.0, 500.0)))
     figure = heat_map(make_assessment(), placement=replace(three, equally_good=2))
     assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1", "2"]
-    turns = [replace(place, turn=turn, fresh=turn != 2) for turn, place in enumerate(three.places, 1)]
+    turns = [replace(place, fresh=turn != 2) for turn, place in enumerate(three.places, 1)]
     figure = heat_map(make_assessment(), placement=replace(three, wanted=replace(three.wanted, turns=3), places=turns))
     assert [label.get_text() for label in with_gid(figure, "outline label")] == ["1", "3"]
     assert [outline.get_center()[0] for outline in with_gid(figure, "outline")] == [100.0, 500.0]

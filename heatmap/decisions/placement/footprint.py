@@ -69,11 +69,9 @@ class Footprint:
         b = np.abs(towards @ across) * 0.5 * self.width_mm
         return np.hypot(a, b)
 
-    def half_extent_mm(self, headings: tuple[float, ...]) -> tuple[float, float]:
-        """Return how far the outlines at all headings together reach to the right and away from the cook."""
-        reaches = np.array([self.reach_mm(heading, np.eye(2)) for heading in headings])
-        across, away = reaches.max(axis=0)
-        return float(across), float(away)
+    def half_extent_mm(self, headings: tuple[float, ...]) -> FloatArray:
+        """Return how far the outlines at all headings together reach to the right and away from the cook, (2,)."""
+        return np.asarray(np.max([self.reach_mm(heading, np.eye(2)) for heading in headings], axis=0))
 
     def area_rule_mm(self, headings: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:
         """Return points about the centre (n, 2) and weights (n,) that average over the area, headings alike.
@@ -113,12 +111,8 @@ class Footprint:
         axes = [np.stack(_axes(heading)) for heading in {*mine, *others}]
         directions = np.concatenate([np.column_stack([np.cos(even), np.sin(even)]), *axes])
         distance = np.abs(apart @ directions.T)
-        least = np.full(apart.shape[:-1], np.inf)
-        for own in mine:
-            for other in others:
-                reach = self.reach_mm(own, directions) + self.reach_mm(other, directions)
-                least = np.minimum(least, (distance - reach).max(axis=-1))
-        return least
+        reaches = (sum(self.reach_mm(one, directions) for one in pair) for pair in itertools.product(mine, others))
+        return np.asarray(np.min([(distance - reach).max(axis=-1) for reach in reaches], axis=0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +160,7 @@ class Room:
 
     def centres_mm(self, headings: Headings) -> tuple[FloatArray, FloatArray]:
         """Return the lowest and the highest centre, each (2,)."""
-        half, extent = np.array(self.footprint.half_extent_mm(headings)), np.array(self.grate.extent_mm)
+        half, extent = self.footprint.half_extent_mm(headings), np.array(self.grate.extent_mm)
         low, high = np.array(self.zone_mm[:2]), np.array(self.zone_mm[2:])
         return np.maximum(low, self.margin_mm) + half, np.minimum(high, extent - self.margin_mm) - half
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import takewhile
 from statistics import NormalDist
 
 import numpy as np
@@ -19,10 +18,9 @@ from heatmap.decisions.placement.search import (
     Candidates,
     Laid,
     TargetField,
-    best_apart,
-    best_of_each_centre,
     best_set,
     candidates,
+    filled,
 )
 from heatmap.decisions.placement.typed import check_heading
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
@@ -56,7 +54,7 @@ class Wanted:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
-        object.__setattr__(self, "headings", tuple(check_heading(float(heading)) for heading in self.headings))
+        object.__setattr__(self, "headings", tuple(check_heading(float(one), f"{one:g}") for one in self.headings))
         if len(self.headings) > 2:
             raise InputError(f"{len(self.headings)} headings were given; give one, or two for crossed marks")
         if not 1 <= self.turns <= MOST_TURNS:
@@ -107,8 +105,6 @@ class Place:
         That at least 80 % of the footprint, over all its headings, is.
     rail_c, rail_own_std_c : float
         Mean true rail temperature under the food, and its standard deviation at this place alone.
-    turn : int or None
-        Which turn it is for.
     fresh : bool
         False where an earlier turn has lain on these rails.
 
@@ -128,7 +124,6 @@ class Place:
     chance_fits: float
     rail_c: float
     rail_own_std_c: float
-    turn: int | None = None
     fresh: bool = True
 
     @property
@@ -225,29 +220,29 @@ def best_centre(wanted: Wanted, field: TargetField) -> Laid:
     options = wanted.options()
     room = Room.on(field.assessment.grill, wanted.footprint, [options])
     found = candidates(room, field, options, MOST_CENTRES)
-    return found.laid(int(np.argmin(found.cost_c)))
+    return found.laid(found.by_cost[0])
 
 
 def _single(field: TargetField, found: Candidates, wanted: Wanted) -> Placement:
-    chosen = [found.laid(index) for index in best_apart(wanted.footprint, found, MOST_PLACES)]
-    places = sorted(_places(field, wanted.footprint, chosen), key=lambda place: place.rms_from_target_c)
+    anyone = np.ones(len(found.option), dtype=bool)
+    chosen = filled(wanted.footprint, found, [anyone] * MOST_PLACES, found.by_cost)
+    places = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     first, *others = _misses_c(field, wanted.footprint, places)
-    behind = [other - first for other in others]
-    leads = [float(np.mean(one)) for one in behind]
+    leads = [(float(np.mean(other - first)), float(np.mean(other > first))) for other in others]
+    lead_c, lead_chance = min(leads, default=(None, None))
     equal_c = EQUAL_SHARE * 2.0 * field.half_band_c
     alike = [
         lead < equal_c and abs(place.chance_fits - places[0].chance_fits) <= EQUAL_CHANCE
-        for lead, place in zip(leads, places[1:], strict=True)
+        for (lead, _), place in zip(leads, places[1:], strict=True)
     ]
-    each = best_of_each_centre(found, 25.4).squares_c2
-    nearest = int(np.argmin(leads)) if leads else None
+    misses_c = np.sqrt(found.best_of_each_inch().squares_c2)
     return Placement(
         wanted=wanted,
         places=tuple(places),
-        equally_good=1 + len(list(takewhile(bool, alike))),
-        anywhere=bool(np.sqrt(each.max()) - np.sqrt(each.min()) < equal_c),
-        lead_c=None if nearest is None else max(leads[nearest], 0.0),
-        lead_chance=None if nearest is None else float(np.mean(behind[nearest] > 0.0)),
+        equally_good=[*alike, False].index(False) + 1,
+        anywhere=bool(np.ptp(misses_c) < equal_c),
+        lead_c=None if lead_c is None else max(lead_c, 0.0),
+        lead_chance=lead_chance,
     )
 
 
@@ -256,31 +251,30 @@ def _turn_by_turn(
 ) -> Placement:
     """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
-        found = best_of_each_centre(found, 25.4)
+        found = found.best_of_each_inch()
     chosen = best_set(wanted.footprint, found, groups)
-    left = _places(field, wanted.footprint, [found.laid(index) for index in chosen])
-    left.sort(key=lambda place: place.rms_from_target_c)
+    left = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     told: list[Place] = []
-    for turn, group in enumerate(groups, start=1):
+    for turn, group in enumerate(groups):
         best = next((place for place in left if place.headings in group), None)
         if best is not None:
             left.remove(best)
-            told.append(replace(best, turn=turn))
+            told.append(best)
             continue
-        again = told[(turn - 1) % len(chosen)]
+        again = told[turn % len(chosen)]
         centre_mm = np.array(again.centre_mm)
         if again.headings not in group and room.allows(centre_mm[None], group[0])[0]:  # there is room to turn the food
             (again,) = _places(field, wanted.footprint, [(centre_mm, group[0])])
-        told.append(replace(again, turn=turn, fresh=False))
+        told.append(replace(again, fresh=False))
     return Placement(wanted=wanted, places=tuple(told))
 
 
 def _places(field: TargetField, footprint: Footprint, chosen: Sequence[Laid]) -> list[Place]:
-    """Return everything told about some places, exactly; the surface is asked once for all of them."""
-    areas_mm = [centre_mm + footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen]
-    ends = np.cumsum([len(area_mm) for area_mm in areas_mm])[:-1]
-    rails = (np.split(part, ends) for part in field.assessment.surface.predict(np.concatenate(areas_mm)))
-    return [_place(field, footprint, one, *rail) for one, *rail in zip(chosen, *rails, strict=True)]
+    """Return everything told about places with as many headings each, exactly, best first; asked for at one go."""
+    areas_mm = np.stack([centre_mm + footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen])
+    rails = np.stack(field.assessment.surface.predict(areas_mm.reshape(-1, 2)), axis=1).reshape(len(chosen), -1, 2)
+    places = (_place(field, footprint, one, *rail.T) for one, rail in zip(chosen, rails, strict=True))
+    return sorted(places, key=lambda place: place.rms_from_target_c)
 
 
 def _place(field: TargetField, footprint: Footprint, laid: Laid, rail_c: FloatArray, rail_std_c: FloatArray) -> Place:

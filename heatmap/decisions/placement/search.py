@@ -13,7 +13,7 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.placement.footprint import Footprint, Headings, Room
 from heatmap.decisions.tuning import GAP_MM, HALF_HOUR_WORTH_C, TURNED_WORTH_C
-from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.units import MM_PER_INCH, BoolArray, FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
 
 #: The centre (2,) of food laid down, and its headings.
@@ -75,10 +75,6 @@ class TargetField:
             sum(values[..., row * columns + side] * (along * across) for (row, along), (side, across) in corners)
         )
 
-    def squares_c2(self, points_mm: FloatArray, weights: FloatArray) -> FloatArray:
-        """Return the mean of the expected squares over footprints of points (n, q, 2), shape (n,)."""
-        return np.asarray(self.at(self.square_c2, points_mm) @ weights)
-
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
         return self.at(self.samples_c, points_mm)
@@ -119,20 +115,16 @@ class Candidates:
     squares_c2: FloatArray
 
     @property
-    def cost_c(self) -> FloatArray:
-        """Root of the squares, plus what an odd heading must gain where there is a choice."""
-        root = np.sqrt(self.squares_c2)
-        if len(self.options) <= 2:  # the headings were asked for
-            return np.asarray(root)
-        odd = [
-            0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0].is_integer() else HALF_HOUR_WORTH_C
-            for headings in self.options
-        ]
-        return np.asarray(root + np.array(odd)[self.option])
+    def by_cost(self) -> IntArray:
+        """All of them, in order of the root of their squares and what their heading must gain."""
+        return np.argsort(np.sqrt(self.squares_c2) + np.array([*map(_odd_c, self.options)])[self.option], kind="stable")
 
-    def only(self, keep: IntArray) -> Candidates:
-        """Return some of them."""
-        option, centres_mm, squares_c2 = self.option[keep], self.centres_mm[keep], self.squares_c2[keep]
+    def best_of_each_inch(self) -> Candidates:
+        """Return those with the cheapest heading in each square inch of the grate."""
+        order = self.by_cost
+        _, first = np.unique(np.floor(self.centres_mm[order] / MM_PER_INCH), axis=0, return_index=True)
+        kept = np.sort(order[first])
+        option, centres_mm, squares_c2 = self.option[kept], self.centres_mm[kept], self.squares_c2[kept]
         return replace(self, option=option, centres_mm=centres_mm, squares_c2=squares_c2)
 
     def laid(self, index: int) -> Laid:
@@ -148,7 +140,12 @@ class Candidates:
         return result
 
 
-def candidates(room: Room, field: TargetField, options: Sequence[Headings], most: int = MOST_CENTRES) -> Candidates:
+def _odd_c(headings: Headings) -> float:
+    """Return what a heading must gain against the plainest."""
+    return 0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0].is_integer() else HALF_HOUR_WORTH_C
+
+
+def candidates(room: Room, field: TargetField, options: Sequence[Headings], most: int) -> Candidates:
     """Score a lattice of centres for every option of headings."""
     centres, scores = [], []
     for headings in options:
@@ -158,27 +155,13 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
         step_mm = max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
         lattice = room.lattice_mm(headings, step_mm)
         centres.append(lattice)
-        scores.append(field.squares_c2(lattice[:, None] + points, weights))
+        scores.append(field.at(field.square_c2, lattice[:, None] + points) @ weights)
     return Candidates(
         options=tuple(options),
         option=np.repeat(np.arange(len(options)), [len(one) for one in centres]),
         centres_mm=np.concatenate(centres),
         squares_c2=np.concatenate(scores),
     )
-
-
-def best_of_each_centre(found: Candidates, bin_mm: float) -> Candidates:
-    """Keep the cheapest heading in each square of the grate."""
-    squares = np.floor(found.centres_mm / bin_mm).astype(np.int64)
-    order = np.argsort(found.cost_c, kind="stable")
-    _, first = np.unique(squares[order], axis=0, return_index=True)
-    return found.only(np.sort(order[first]))
-
-
-def best_apart(footprint: Footprint, found: Candidates, count: int) -> list[int]:
-    """Return up to `count` candidates, best first, none overlapping a better one."""
-    anyone = np.ones(len(found.option), dtype=bool)
-    return _filled(footprint, found, [anyone] * count, np.argsort(found.cost_c, kind="stable"))
 
 
 def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
@@ -195,12 +178,12 @@ def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[
     x_mm, y_mm = found.centres_mm.T
     for x, y in itertools.product((x_mm, -x_mm), (y_mm, -y_mm)):
         orders += [np.lexsort((x, y)), np.lexsort((y, x))]
-    sets = [_filled(footprint, found, member, order) for order in orders]
+    sets = [filled(footprint, found, member, order) for order in orders]
     return min(sets, key=lambda one: (-len(one), float(found.squares_c2[one].mean())))
 
 
-def _filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
-    """Take for each group the first candidate in order that overlaps none before it."""
+def filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
+    """Take for each group, by its members (n,), the first candidate in order that overlaps none before it."""
     free, chosen = np.ones(len(found.option), dtype=bool), []
     for mine in member:
         left = order[(free & mine)[order]]

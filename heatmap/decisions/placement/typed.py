@@ -1,5 +1,6 @@
 """What people type of the food that is laid on: its size, and its headings by the clock; and headings in words."""
 
+import math
 import re
 
 from heatmap.errors import InputError
@@ -11,15 +12,13 @@ def read_size(text: str) -> tuple[float, float]:
     Raises
     ------
     InputError
-        When it cannot be read, or a side is not above 0.
+        When it cannot be read; which sizes there are the grill file's key says (:class:`heatmap.grill.grill.Food`).
     """
     number = r"([-+]?\d+(?:[.,]\d*)?|[-+]?[.,]\d+)"
     match = re.fullmatch(rf"\s*{number}\s*[xX×*]\s*{number}\s*", text)
     if match is None:
         raise InputError(f'size "{text}" cannot be read; write LENGTHxWIDTH, such as 7.5x5')
     length, width = (float(part.replace(",", ".")) for part in match.groups())
-    if length <= 0 or width <= 0:
-        raise InputError(f'size "{text}" is not a size; length and width must be above 0, such as 7.5x5')
     return length, width
 
 
@@ -29,7 +28,7 @@ def read_headings(text: str) -> tuple[float, ...]:
     Raises
     ------
     InputError
-        When it cannot be read, there are more than two, or a heading is not on the clock.
+        When there are more than two, or one is no hour of the clock.
     """
     parts = [part.strip() for part in text.split(",")]
     if len(parts) > 2:
@@ -38,24 +37,15 @@ def read_headings(text: str) -> tuple[float, ...]:
 
 
 def _read_heading(text: str) -> float:
-    hours, colon, minutes = text.partition(":")
-    try:
-        past = float(minutes) / 60.0 if colon else 0.0
-        heading = float(hours) + past
-    except ValueError:
-        raise InputError(
-            f'heading "{text}" cannot be read; write an hour of the clock, 12 is straight away from you'
-        ) from None
-    if not 0.0 <= past < 1.0:
-        raise InputError(f'heading "{text}" is not on the clock; minutes go from 0 to 59')
-    return check_heading(heading, text)
+    found = re.fullmatch(r"(\d+\.?\d*)(?::([0-5]?\d))?", text)
+    return check_heading(float(found[1]) + float(found[2] or 0) / 60.0 if found else math.nan, text)
 
 
-def check_heading(heading: float, text: str = "") -> float:
+def check_heading(heading: float, said: str) -> float:
     """Return a heading that is on the clock: from 1 to 12, halves such as 12.5 for half past included."""
     if not 1.0 <= heading < 13.0:
         raise InputError(
-            f"a heading of {text or f'{heading:g}'} is not on the clock; it goes from 1 to 12, "
+            f"a heading of {said or 'nothing'} is not on the clock; it goes from 1 to 12, such as 2, 1:30 or 10.5, "
             "and 12 is straight away from you"
         )
     return heading
@@ -63,9 +53,5 @@ def check_heading(heading: float, text: str = "") -> float:
 
 def heading_text(headings: tuple[float, ...]) -> str:
     """Return headings in words: "12", "1:30", "2 and 10"."""
-    return " and ".join(_clock(heading) for heading in headings)
-
-
-def _clock(heading: float) -> str:
-    hour, minute = divmod(round(60.0 * heading), 60)
-    return f"{hour}" if minute == 0 else f"{hour}:{minute:02d}"
+    told = (divmod(round(60.0 * heading), 60) for heading in headings)
+    return " and ".join(f"{hour}:{minute:02d}" if minute else f"{hour}" for hour, minute in told)
