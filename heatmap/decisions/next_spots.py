@@ -7,6 +7,7 @@ one more reading there is expected to raise the chance that places are named rig
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -113,8 +114,8 @@ class Stakes:
         Its own covariance.
     noise_c2 : ndarray, shape (k,)
         Variance of one more reading at each position about the surface.
-    shots : tuple of int
-        How often each position was shot.
+    shots : Counter
+        How often each position was shot, by its label.
     asked_for : ndarray of bool, shape (m,)
         Which of the places lie in the zone that should be in band.
     level_std_c : float
@@ -125,7 +126,7 @@ class Stakes:
     mean_c: FloatArray
     covariance_c2: FloatArray
     noise_c2: FloatArray
-    shots: tuple[int, ...]
+    shots: Counter[str]
     asked_for: BoolArray
     level_std_c: float
 
@@ -136,9 +137,11 @@ class Stakes:
         places_mm = np.concatenate([assessment.labels_mm, *areas_mm])
         mean_rail_c, covariance_c2 = assessment.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-        shots, shot_std_c, place_std_c = _shots_so_far(assessment)
+        kept = [spot for spot in assessment.kept_spots if spot.shot_std_c is not None]
+        shot_std_c, place_std_c = np.median([(spot.shot_std_c, spot.place_std_c) for spot in kept], axis=0).tolist()
+        shots = Counter(spot.reading.position for spot in kept)
+        noise_c2 = [one_more_variance(shot_std_c, place_std_c, shots[label]) for label in grill.labels]
         in_zone = grill.in_zone(places_mm)
-        noise_c2 = [one_more_variance(shot_std_c, place_std_c, count) for count in shots]
         return cls(
             grill=grill,
             mean_c=calibration.compared_c(mean_rail_c),
@@ -179,14 +182,13 @@ class Stakes:
 
     def best(self, count: int, first: Sequence[str] = ()) -> tuple[NextSpot, ...]:
         """Rank the labelled positions, those that come `first` before all; each as if those before it were shot too."""
-        chosen = self.chosen(count, [self.grill.labels.index(label) for label in first])
-        return tuple(self._spot(index, gain) for index, gain in chosen)
-
-    def _spot(self, index: int, gain: float) -> NextSpot:
-        label, target = self.grill.labels[index], self.grill.target
-        std_c = float(np.hypot(np.sqrt(max(self.covariance_c2[index, index], 0.0)), self.level_std_c))
-        here = chances(float(self.mean_c[index]), std_c, target.low_c, target.high_c)
-        return NextSpot(position=label, gain=gain, chances=here, shots=self.shots[index])
+        labels, target = self.grill.labels, self.grill.target
+        std_c = np.hypot(np.sqrt(np.maximum(np.diag(self.covariance_c2), 0.0)), self.level_std_c)
+        here = [chances(*one, target.low_c, target.high_c) for one in zip(self.mean_c, std_c, strict=True)]
+        return tuple(
+            NextSpot(position=labels[at], gain=gain, chances=here[at], shots=self.shots[labels[at]])
+            for at, gain in self.chosen(count, [labels.index(label) for label in first])
+        )
 
     def learned(self, shot: Sequence[int]) -> FloatArray:
         """Return R, (k, m), where shots at k positions take Rᵀ R off the covariance; a unit normal number each moves
@@ -197,7 +199,7 @@ class Stakes:
 
     def gain_of_the_rest(self) -> float:
         """Return the expected rise of the share named rightly when every position not shot yet is shot."""
-        rest = [index for index, count in enumerate(self.shots) if not count]
+        rest = [index for index, label in enumerate(self.grill.labels) if not self.shots[label]]
         if not rest:
             return 0.0
         return float(self._right_share((self.learned(rest) ** 2).sum(axis=0)) - self._right_share())
@@ -284,12 +286,3 @@ def _area_points_mm(grill: Grill) -> FloatArray:
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
     return points_mm[grill.counts(points_mm)]
-
-
-def _shots_so_far(assessment: Assessment) -> tuple[tuple[int, ...], float, float]:
-    """Return how often each position was shot, and the usual shot and place standard deviations, °C of rail."""
-    kept = [spot for spot in assessment.kept_spots if spot.shot_std_c is not None]
-    places = [spot.reading.position for spot in kept]
-    shot_std_c = float(np.median([spot.shot_std_c or 0.0 for spot in kept]))
-    place_std_c = float(np.median([spot.place_std_c or 0.0 for spot in kept]))
-    return tuple(places.count(label) for label in assessment.grill.labels), shot_std_c, place_std_c

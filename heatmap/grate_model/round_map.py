@@ -130,7 +130,8 @@ def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = Non
     """
     for one in chosen:
         leans_on(log.grill, log.rounds, one)
-    looked_at = rounds_looked_at(log.rounds, *chosen)
+    newest = max(one.number for one in chosen)
+    looked_at = sorted([*_newest_of(log.rounds, newest, *chosen), *chosen], key=lambda one: one.number)
     return fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
 
 
@@ -158,12 +159,6 @@ def surface_to_come(
         group=group,
     )
     return fit_grate_model(log.grill, [*(spots for _, spots in log.of(earlier)), coming]).surface(one.number)
-
-
-def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:
-    """Return the rounds that the map of those chosen is made of, in order of their numbers."""
-    newest = max(one.number for one in chosen)
-    return sorted([*_newest_of(rounds, newest, *chosen), *chosen], key=lambda one: one.number)
 
 
 def _newest_of(rounds: Sequence[Round], until: int, *chosen: Round) -> list[Round]:

@@ -1,6 +1,5 @@
 """One line per round: when, at which marks, how even, how hot, and whether it was still warming."""
 
-import contextlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -10,9 +9,9 @@ import numpy as np
 from heatmap.assessment import WIDE_CELL_MM, Assessment, Cells
 from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
-from heatmap.grate_model.model import RoundSurface
+from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, model_of, rounds_looked_at
+from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, model_of
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -79,102 +78,49 @@ def history(
         Of one of these rounds, where there is one; it is not done again.
     """
     log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
-    points_mm = _points_mm(grill)
-    blocks = _blocks(log, newest or len(rounds))
-    log.of([one for block in blocks for one in block])  # all at one go
-    if rounds and (assessed is None or assessed.round.number != rounds[-1].number):
-        with contextlib.suppress(MapError):  # which its line will tell
-            assessed = Assessment.of(log, rounds[-1])
-    learnt = None if assessed is None else assessed.model
-    off_by: dict[tuple[object, ...], FloatArray] = {}
-    for block in blocks:
-        last = block[-1]
-        own = assessed if assessed is not None and assessed.round.number == last.number else None
-        try:
-            model = own.model if own else model_of(log, last, like=learnt)
-        except MapError as error:
-            yield RoundLine(round=last, kind="no map", why=str(error))
-            continue
-        learnt = learnt or model
-        means_c = model.surface(*(one.number for one in block)).mean(points_mm).reshape(len(block), -1)
-        for one, mean_c in zip(block, means_c, strict=True):
-            surface = model.surface(one.number)
-            if own and one is last:
-                even: Outlook = own.evenness
-                level_c = float(own.compared_c[own.cells.inside].mean())
-            else:
-                even, level_c = _looked_at(log, surface, one, points_mm, mean_c, off_by)
-            try:
-                yield _line(log, one, surface, even, level_c)
-            except MapError as error:
-                yield RoundLine(round=one, kind="no map", why=str(error))
-
-
-def _points_mm(grill: Grill) -> FloatArray:
-    """Return where older rounds are looked at: one in so many cells along every row and every column, (m, 2)."""
+    shown = log.rounds[-(newest or len(rounds)) :]
+    log.of(shown)  # all at one go
     cells = Cells(grill, WIDE_CELL_MM)
     diagonal = np.add(*np.nonzero(cells.inside))
-    return np.asarray(cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0])
-
-
-def _blocks(log: CorrectedRounds, count: int) -> list[tuple[Round, ...]]:
-    """Return so many of the newest rounds, in order, in blocks: the map of the last of each is made of all of it."""
-    rounds = log.rounds
-    end, first, blocks = len(rounds), max(len(rounds) - count, 0), []
-    while end > first:
-        last, start = rounds[end - 1], end - 1
-        numbers = {one.number for one in rounds_looked_at(rounds, last)}
+    points_mm = cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0]  # along every row and every column
+    lines: list[RoundLine] = []
+    first: GrateModel | None = None
+    for one in reversed(shown):
         try:
-            leans_on(log.grill, rounds, last)
-            while start > first and rounds[start - 1].number in numbers:
-                start -= 1
-        except MapError:
-            pass  # it has no map that could tell of others
-        blocks.append(rounds[start:end])
-        end = start
-    return blocks[::-1]
+            full = leans_on(grill, log.rounds, one)
+        except MapError as error:
+            lines.append(RoundLine(round=one, kind="no map", why=str(error)))
+            continue
+        if first is None:
+            if assessed is None or assessed.round.number != one.number:
+                assessed = Assessment.of(log, one)
+            first = model = assessed.model
+            even: Outlook = assessed.evenness
+            level_c = float(assessed.compared_c[assessed.cells.inside].mean())
+        else:
+            if one.number not in {each.number for each in model.rounds}:
+                model = model_of(log, one, like=first)
+            even, level_c = _looked_at(log, one, model.surface(one.number), points_mm)
+        drift_c_per_min, drift_std_c = model.surface(one.number).drift_c_per_min() or (None, None)
+        line = RoundLine(
+            round=one,
+            kind="re-check" if full else "few" if is_recheck(grill, one) else "full",
+            even=even,
+            level_c=level_c,
+            drift_c_per_min=drift_c_per_min,
+            drift_std_c_per_min=drift_std_c,
+        )
+        lines.append(line)
+    yield from reversed(lines)
 
 
-def _line(log: CorrectedRounds, one: Round, surface: RoundSurface, even: Outlook, level_c: float) -> RoundLine:
-    """Return the line of a round; raises MapError where it has no map."""
-    full = leans_on(log.grill, log.rounds, one)
-    drift_c_per_min, drift_std_c = surface.drift_c_per_min() or (None, None)
-    return RoundLine(
-        round=one,
-        kind="re-check" if full else "few" if is_recheck(log.grill, one) else "full",
-        even=even,
-        level_c=level_c,
-        drift_c_per_min=drift_c_per_min,
-        drift_std_c_per_min=drift_std_c,
-    )
-
-
-def _looked_at(
-    log: CorrectedRounds,
-    surface: RoundSurface,
-    one: Round,
-    points_mm: FloatArray,
-    mean_c: FloatArray,
-    off_by: dict[tuple[object, ...], FloatArray],
-) -> tuple[Outlook, float]:
-    """Tell how even a round of a model was and at what level, by the mean of its surface at a few points (m,).
-
-    How far surfaces are off their means is much alike in rounds shot at the same places: so that is sampled once for
-    all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
-    """
-    model, luck = surface.model, _luck(len(points_mm) + 1)
+def _looked_at(log: CorrectedRounds, one: Round, surface: RoundSurface, points_mm: FloatArray) -> tuple[Outlook, float]:
+    """Tell how even a round of a model was and at what level, by its surface at a few points (m, 2)."""
     gun, target = log.calibrations(one)[one.surface], log.grill.target
-    believed, places = bool(model.states.marks_known[surface.at]), surface.spots.points_mm.tobytes()
-    alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
-    if alike not in off_by:
-        off_by[alike] = luck[:, 1:] @ lower_triangle(surface.joint(points_mm)[1]).T
+    half = np.random.default_rng(0).standard_normal((FEWER // 2, len(points_mm) + 1))  # the same for every round
+    luck = np.concatenate([half, -half])
+    mean_c, covariance_c2 = surface.joint(points_mm)
     level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
-    samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
+    samples_c = compared_c + gun.compared_slope(level_c) * luck[:, 1:] @ lower_triangle(covariance_c2).T
     levels_c = gun.level_std_c(level_c) * luck[:, 0]
     return outlook(samples_c, target.low_c, target.high_c, levels_c), float(compared_c.mean())
-
-
-def _luck(count: int) -> FloatArray:
-    """Return white noise (FEWER, count), the same for every round."""
-    half = np.random.default_rng(0).standard_normal((FEWER // 2, count))
-    return np.concatenate([half, -half])

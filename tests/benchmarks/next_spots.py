@@ -13,6 +13,7 @@ are the same in every way of shooting. A third count, "not wrong", lets "unsure"
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
@@ -98,7 +99,7 @@ def choose(points, shown, start, count, low, batch):
             mean_c=surface.predict(places)[0],
             covariance_c2=(1.0 + WIDENING / len(surface.rail_c)) * joint_covariance(surface, places),
             noise_c2=np.full(len(open_spots), NOISE_C**2),
-            shots=(0,) * len(open_spots),
+            shots=Counter(),
             asked_for=np.ones(len(places), dtype=bool),
             level_std_c=0.0,
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
 
@@ -39,7 +41,7 @@ def stakes_of(mean_c, covariance_c2):
         mean_c=mean_c,
         covariance_c2=covariance_c2,
         noise_c2=np.full(k, 4.0),
-        shots=(0,) * k,
+        shots=Counter(),
         asked_for=np.ones(k, dtype=bool),
         level_std_c=0.0,
     )
