@@ -81,8 +81,38 @@ class Comparison:
 
     @cached_property
     def burners(self) -> tuple[BurnerOutcome, ...]:
-        """One for each knob that was turned; empty when not every mark is known."""
-        return _outcomes(self)
+        """One for each knob of which it can be told what was to be expected near it, by the rounds up to the first
+        alone, and what came; empty when not every mark is known.
+        """
+        before, after, grill = self.before, self.after, self.after.grill
+        marks, turned_to = before.round.settings, after.round.settings
+        if before.shape_from is not None or not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
+            return ()
+        turned = [one.name for one in grill.settable if marks[one.name] != turned_to[one.name] and one.points_mm]
+        if not turned:
+            return ()
+        known = Assessment.of(before.log, before.round)
+        few = a_few(np.flatnonzero(self.cells.inside.ravel()))
+        draws = Draws.of(known, self.cells.points_mm[few], np.random.default_rng(1))
+        stood_c, then_c = (
+            known.model.scale.celsius(draws.heat([one[each.name] for each in draws.burners]) - draws.level)
+            for one in (marks, turned_to)
+        )
+        outcomes = []
+        for burner, near in zip(draws.burners, draws.near, strict=True):
+            if burner.name in turned:
+                expected_c, came_c = (each[:, near].mean(axis=1) for each in (then_c - stood_c, self.change_c[:, few]))
+                outcome = BurnerOutcome(
+                    burner=burner.name,
+                    from_mark=float(marks[burner.name]),
+                    to_mark=float(turned_to[burner.name]),
+                    expected_c=float(expected_c.mean()),
+                    expected_std_c=float(expected_c.std()),
+                    came_c=float(came_c.mean()),
+                    came_std_c=math.hypot(came_c.std(), _day_std_c(before, after)),
+                )
+                outcomes.append(outcome)
+        return tuple(outcomes)
 
     @property
     def differs(self) -> tuple[str, ...]:
@@ -195,40 +225,3 @@ def _day_std_c(before: Assessment, after: Assessment) -> float:
     if before.round.session == after.round.session and before.round.surface == after.round.surface:
         return 0.0
     return float(np.hypot(before.level_std_c, after.level_std_c))
-
-
-def _outcomes(found: Comparison) -> tuple[BurnerOutcome, ...]:
-    """Say for each knob of which it can be told what was to be expected near it, by the rounds up to the first alone,
-    and what came.
-    """
-    before, after, grill = found.before, found.after, found.after.grill
-    marks, turned_to = before.round.settings, after.round.settings
-    if before.shape_from is not None or not (grill.complete_settings(marks) and grill.complete_settings(turned_to)):
-        return ()
-    turned = [one.name for one in grill.settable if marks[one.name] != turned_to[one.name] and one.points_mm]
-    if not turned:
-        return ()
-    known = Assessment.of(before.log, before.round)
-    few = a_few(np.flatnonzero(found.cells.inside.ravel()))
-    draws = Draws.of(known, found.cells.points_mm[few], np.random.default_rng(1))
-    stood_c, then_c = (
-        known.model.scale.celsius(draws.heat([one[burner.name] for burner in draws.burners]) - draws.level)
-        for one in (marks, turned_to)
-    )
-    near_c = {
-        burner.name: [each[:, near].mean(axis=1) for each in (then_c - stood_c, found.change_c[:, few])]
-        for burner, near in zip(draws.burners, draws.near, strict=True)
-    }
-    return tuple(
-        BurnerOutcome(
-            burner=name,
-            from_mark=float(marks[name]),
-            to_mark=float(turned_to[name]),
-            expected_c=float(expected_c.mean()),
-            expected_std_c=float(expected_c.std()),
-            came_c=float(came_c.mean()),
-            came_std_c=float(np.hypot(came_c.std(), _day_std_c(before, after))),
-        )
-        for name, (expected_c, came_c) in near_c.items()
-        if name in turned
-    )
