@@ -114,24 +114,19 @@ def close_ups(assessment: Assessment) -> CloseUps | None:
     """Return what the gun alone can do for the level; None where it cannot, or pairs enough have been shot."""
     grill = assessment.grill
     near_mm = close_up_mm(grill)
-    paired = [pair.reading for pair in assessment.calibration.reference_pairs if pair.partners]
-    pairs = sum(tells_valley(grill, reading.distance_mm) for reading in paired)
+    known = assessment.calibration.reference_pairs
+    pairs = sum(tells_valley(grill, pair.reading.distance_mm) for pair in known if pair.partners)
     left = min(MOST_PAIRS, len(grill.labels)) - pairs
     return None if near_mm is None or left <= 0 else CloseUps(near_mm, left, pairs > 0)
 
 
 def _smaller_zone(assessment: Assessment) -> SmallerZone | None:
     """Return the half of the zone that is likeliest good by itself, where one likely is."""
-    (x_mm, y_mm), (width_mm, depth_mm) = assessment.wide_cells.points_mm.T, assessment.grill.grate.extent_mm
-    halves = {
-        "left": x_mm < 0.5 * width_mm,
-        "right": x_mm > 0.5 * width_mm,
-        "back": y_mm > 0.5 * depth_mm,
-        "front": y_mm < 0.5 * depth_mm,
-    }
-    in_zone = ((half & assessment.zone, part) for part, half in halves.items())
-    best = max((SmallerZone(zone_chance(assessment, half), part) for half, part in in_zone if half.any()), default=None)
-    return best if best is not None and best.chance >= AT_LEAST else None
+    off_mm = assessment.wide_cells.points_mm - 0.5 * np.array(assessment.grill.grate.extent_mm)
+    sides = zip(("right", "back", "left", "front"), np.hstack([off_mm, -off_mm]).T > 0.0, strict=True)
+    halves = {part: side & assessment.zone for part, side in sides}
+    found = [SmallerZone(zone_chance(assessment, half), part) for part, half in halves.items() if half.any()]
+    return max((one for one in found if one.chance >= AT_LEAST), default=None)
 
 
 def _other_band(assessment: Assessment) -> OtherBand | None:
@@ -167,13 +162,11 @@ def _panel(assessment: Assessment) -> TurnPanel | None:
         return None
     mean_c = assessment.at(cells_mm)[0]
     across, along = cells_mm.T if grate.rails == "front-to-back" else cells_mm.T[::-1]
-    edges = [0.0, *sorted(grate.seams_mm), np.inf]
+    panel = 1 + np.searchsorted(sorted(grate.seams_mm), across, side="right")
     found = []
-    for number, (low, high) in enumerate(zip(edges, edges[1:], strict=False), start=1):
-        cells = assessment.zone & (across >= low) & (across < high)
-        if cells.any():
-            far = along > np.median(along[cells])
-            lean_c = float(mean_c[cells & far].mean() - mean_c[cells & ~far].mean())
-            found.append(TurnPanel(abs(lean_c), number))
-    steepest = max(found, default=None)
-    return None if steepest is None or steepest.hotter_c < WORTH_MOVING_C else steepest
+    for number in np.unique(panel[assessment.zone]).tolist():
+        cells = assessment.zone & (panel == number)
+        far = along > np.median(along[cells])
+        lean_c = float(mean_c[cells & far].mean() - mean_c[cells & ~far].mean())
+        found.append(TurnPanel(abs(lean_c), number))
+    return max((one for one in found if one.hotter_c >= WORTH_MOVING_C), default=None)

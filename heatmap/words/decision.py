@@ -26,7 +26,7 @@ def decision_sentence(assessment: Assessment, decision: Decision) -> str:
         case "shoot":
             return shoot_sentence(decision)
         case "sear":
-            return f"{_sear(assessment, decision)}{_knobs(assessment.grill)}."
+            return _sear(assessment, decision)
         case "turn":
             return _turn(assessment.grill, decision)
         case "stuck":
@@ -85,15 +85,13 @@ def _seconds(decision: Decision) -> str:
     return "" if decision.plan is None else f", {decision.plan.seconds_per_turn:.0f} s a turn"
 
 
-def _knobs(grill: Grill) -> str:
-    return "; leave the knobs" if grill.settable else ""
-
-
 def _sear(assessment: Assessment, decision: Decision) -> str:
-    if decision.for_food and decision.place is not None:
-        return f"Sear {place_words(assessment.grill, decision.place)}{_seconds(decision)}"
-    best = f", best {where(assessment.grill, *decision.place.centre_mm)}" if decision.place else ""
-    return f"Sear: {chance_words(assessment, decision)}{best}{_seconds(decision)}"
+    grill, place = assessment.grill, decision.place
+    rest = f"{_seconds(decision)}{'; leave the knobs' if grill.settable else ''}."
+    if decision.for_food and place is not None:
+        return f"Sear {place_words(grill, place)}{rest}"
+    best = f", best {where(grill, *place.centre_mm)}" if place else ""
+    return f"Sear: {chance_words(assessment, decision)}{best}{rest}"
 
 
 def until_words(until: datetime | None, minutes: float) -> str:
@@ -109,8 +107,7 @@ def _wait(assessment: Assessment, decision: Decision) -> str:
     if waits.cause == "change":
         return f"{until}: the last turn of the knobs has not come yet; then shoot again."
     if waits.cause == "lid":
-        sear = _sear(assessment, decision)
-        return f"{until} with the lid closed, for it cooled; then s{sear[1:]}{_knobs(assessment.grill)}."
+        return f"{until} with the lid closed, for it cooled; then s{_sear(assessment, decision)[1:]}"
     rate = assessment.grill.display.difference_text(abs(waits.per_minute_c))
     return f"{until}, still {waits.cause} {rate} a minute; then shoot again."
 
@@ -170,12 +167,13 @@ def _stuck(assessment: Assessment, decision: Decision) -> str:
 def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
     """Say what would help."""
     display = grill.display
+    far = display.difference_text
     match remedy:
         case "contact reading":
             return "Take one contact reading (a surface probe held on a rail)."
+        case known.CloseUps(begun=True):
+            return f"Shoot {remedy.positions} more positions from close up, each on a rail and between two."
         case known.CloseUps():
-            if remedy.begun:
-                return f"Shoot {remedy.positions} more positions from close up, each on a rail and between two."
             near = display.length_text(remedy.near_mm)
             return (
                 f"Without a probe: close-up pairs from {near}, on a rail and between two; glove on, hand to the side."
@@ -184,26 +182,23 @@ def remedy_sentence(grill: Grill, remedy: known.Remedy) -> str:
             return f"Before the next round say where {joined(remedy.burners)} stand."
         case known.SmallerZone():
             return f"The {remedy.part} half by itself is good, {percent(remedy.chance)} likely."
-        case known.OtherBand():
-            band = f"{display.range_text(remedy.low_c, remedy.high_c)} {display.degrees}"
-            share, asked_share = percent(remedy.share), percent(remedy.asked_share)
-            return f"Once settled, a band of {band} holds {share} of it, yours {asked_share}."
-        case known.ChangeHeat():
-            far = display.difference_text(abs(remedy.off_c))
-            if remedy.off_c > 0:
-                return f"It is {far} too hot on the whole: spread the coals thinner or close the air a little."
-            return f"It is {far} too cold on the whole: add or heap up coals, or open the air."
+        case known.OtherBand(low_c, high_c, share, asked_share):
+            band = f"{display.range_text(low_c, high_c)} {display.degrees}"
+            return f"Once settled, a band of {band} holds {percent(share)} of it, yours {percent(asked_share)}."
+        case known.ChangeHeat(off_c):
+            off = f"It is {far(abs(off_c))} too {'hot' if off_c > 0 else 'cold'} on the whole:"
+            less, more = "spread the coals thinner or close the air a little", "add or heap up coals, or open the air"
+            return f"{off} {less if off_c > 0 else more}."
         case "name food":
             return "Say the size of the food: then the best place for it counts, not all of it."
         case "take it":
             return "If it must go on now, use the best place."
         case known.MoveHeat():
-            far = display.difference_text(remedy.hotter_c)
-            return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far} colder."
-        case known.TurnPanel():
-            side = "from the left" if grill.grate.rails == "front-to-back" else "from the front"
-            far = display.difference_text(remedy.hotter_c)
-            return f"Turn panel {remedy.number} {side} end for end: one end is {far} hotter; then shoot again."
+            return f"Move heat from the {remedy.from_part} towards the {remedy.to_part}, {far(remedy.hotter_c)} colder."
+        case known.TurnPanel(hotter_c, number):
+            side = "left" if grill.grate.rails == "front-to-back" else "front"
+            turned = f"Turn panel {number} from the {side} end for end"
+            return f"{turned}: one end is {far(hotter_c)} hotter; then shoot again."
 
 
 #: Why a position comes next while there is no map.
