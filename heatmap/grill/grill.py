@@ -185,11 +185,6 @@ class Food(Section, table="food"):
         """Whether anything was said."""
         return self != Food()
 
-    @property
-    def has_outline(self) -> bool:
-        """Whether its size or its heading was said: then the food has to fit, not the whole zone."""
-        return self.size_mm is not None or self.headings is not None
-
 
 _USUAL: dict[str, Any] = {"headings": (2.0, 10.0), "turns": 4, "cooker_c": 135.0, "meat": "whole cut", "sides": "AABB"}
 #: The usual rib eye, out of a low oven and set down for crossed marks on both sides (common practice, no source): 7.5 x
@@ -295,8 +290,6 @@ class Grill(Section):
         if not self.grate.is_round:
             return f"positions go from A1 (back left) to {self.labels[-1]}"
         ends = [[label for label in row if label] for row in self.grid]
-        if len(ends) > 8:
-            return f"positions are on the disc, rows A (back) to {self.labels[-1][0]}"
         return "positions are " + ", ".join(one[0] if len(one) == 1 else f"{one[0]} to {one[-1]}" for one in ends)
 
     @property

@@ -127,11 +127,6 @@ class Key:
             return [self.shown(part, units) for part in value]
         return value if isinstance(value, str) else round(shown_value(value, self.kind, units), 6)
 
-    def text(self, value: Any, units: Units) -> str:
-        """Return an inside value in words, with its unit."""
-        shown = self.shown(value, units)
-        return toml_text(shown) if isinstance(shown, str) else f"{round(shown, 3):g}{unit_name(self.kind, units)}"
-
 
 class OutOfRangeError(GrillError):
     """A number of the grill is outside what its key allows; can say so in the units the cook wrote.

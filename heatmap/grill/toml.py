@@ -12,7 +12,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import SECTIONS, Grill
 from heatmap.grill.schema import Key, OutOfRangeError, Section, keys_of, toml_text, written
-from heatmap.units import Units
+from heatmap.units import Units, quantity_text
 
 LARGEST_FILE_BYTES = 1_000_000
 #: Tables within tables, deeper than any here: to read thousands of them takes gigabytes.
@@ -254,7 +254,8 @@ def _silent(part: Section, keys: Iterable[str], units: Units) -> Iterator[str]:
         key = keys_of(type(part))[name]
         value = getattr(part, key.attribute)
         if value not in (None, ()):
-            yield f"{part.prefix()}{name} = {key.text(value, units)}"
+            text = toml_text(value) if isinstance(value, str) else quantity_text(value, key.kind, units)
+            yield f"{part.prefix()}{name} = {text}"
 
 
 #: What a plate has none of.

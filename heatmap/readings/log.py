@@ -57,16 +57,15 @@ class ReadingsLog:
         self.name = os.fspath(path)
         self.grill, self.skip_bad, self.keyed = grill, skip_bad, keyed
         self._path = os.path.realpath(self.name)
-        self._is_open = False
         self._lock: BaseFileLock | None = None
-        self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked
+        self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked while the log is open
         self.file = ReadingsFile(name=self.name)  # as last read, with what was written since
         self._rows: Rows  # of the file, or of the one to be made
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
 
     def __enter__(self) -> Self:
         """Take the lock and read what is there."""
-        self._lock, self._is_open = self._locked(), True
+        self._lock = self._locked()
         try:
             remove_leftovers(self._path)
             self._scan()
@@ -86,7 +85,7 @@ class ReadingsLog:
 
     def close(self) -> None:
         """Release the lock; every reading is on the disk already."""
-        self._is_open = False
+        self._lock_stamp = ()
         if self._lock is not None:
             self._lock.release()
             self._lock = None
@@ -122,7 +121,7 @@ class ReadingsLog:
         wanted = tuple(readings)
         if not wanted:
             return ()
-        if not self._is_open:
+        if not self._lock_stamp:
             raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
         try:
             self._lock_again()

@@ -162,18 +162,18 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     A withdrawal stands for good: withdrawing it does not bring the reading back. The session of a round is
     the first one named in it.
     """
-    withdrawn = {reading.void for reading in readings if reading.void is not None}
+    withdrawn = {one.void for one in readings if one.void != one.id or one.shown_c is not None}
+    stand = [one for one in readings if one.id not in withdrawn]
+    notes = [one for one in stand if one.void == one.id and one.note]
     grouped: dict[int, list[Reading]] = {}
-    for reading in readings:
-        if reading.id not in withdrawn and reading.shown_c is not None:
-            grouped.setdefault(reading.round, []).append(reading)
-    taken_back = {reading.void for reading in readings if reading.void != reading.id}
-    notes = [one for one in readings if one.void == one.id not in taken_back and one.shown_c is None and one.note]
+    for one in stand:
+        if one.shown_c is not None:
+            grouped.setdefault(one.round, []).append(one)
     rounds = sorted(grouped.items())
     ends = {number: max((one.taken_at for one in kept if one.taken_at), default=None) for number, kept in rounds}
     turned: dict[int | None, list[Reading]] = {}
-    for one in readings:
-        if one.id not in withdrawn and one.shown_c is None and one.aim == "turned":
+    for one in stand:
+        if one.shown_c is None and one.void is None:
             turned.setdefault(_round_of(one, ends), []).append(one)
     return tuple(
         Round(

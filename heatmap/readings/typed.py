@@ -70,11 +70,6 @@ class OverRange(Typed):
     word: str
     position: str = ""
 
-    @property
-    def low(self) -> bool:
-        """Whether it is below its range."""
-        return self.word in written.BELOW_RANGE
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stands(Typed):

@@ -28,9 +28,6 @@ READ_S = 0.05
 #: pass on what they have every 16 ms (common practice, no source). After such a silence a line is whole.
 SILENCE_S = 0.05
 
-#: A port silent for this long is looked at: is the device still there?
-LOOK_S = 1.0
-
 _MOST_BYTES = 65536
 
 #: Everything pyserial may raise for a port that is not there (any more); its own SerialException is an OSError.
@@ -92,7 +89,7 @@ class SerialPort:
         self._device: Any = None
         self._number: int | None = None  # of the device file, to see whether it is still the same
         self._first = Chunk()  # what came while it was opened
-        self._next_try_s = self._last_heard_s = 0.0
+        self._next_try_s = 0.0
 
     def __enter__(self) -> Self:
         """Open the port, or raise `PortError` with what to do."""
@@ -113,7 +110,7 @@ class SerialPort:
         chunk, self._first = self._first, Chunk()
         with contextlib.suppress(*_GONE):
             chunk = replace(chunk, data=chunk.data + self._received())
-            if chunk.data or self._still_there():
+            if chunk.data or _device_number(self.url) == self._number:  # an unplug does not always raise an error
                 return chunk
         self._close()
         self._next_try_s = self.clock() + WAIT_S
@@ -128,8 +125,6 @@ class SerialPort:
                 data += self._device.read(waiting)
                 if self.clock() > until_s:
                     break
-        if data:
-            self._last_heard_s = self.clock()
         return bytes(data)
 
     def _open(self) -> None:
@@ -141,7 +136,6 @@ class SerialPort:
             self._close()
             raise
         self._first = Chunk(data=early, opened=True, mid_line=bool(early))
-        self._last_heard_s = self.clock()
 
     def _pyserial(self) -> Any:
         import serial
@@ -168,13 +162,6 @@ class SerialPort:
             self._next_try_s = self.clock() + WAIT_S
             return Chunk()
         return Chunk(notice=f"{self.url} is back")
-
-    def _still_there(self) -> bool:
-        """Look at the device file of a silent port: an unplug does not always raise an error."""
-        if self._number is None or self.clock() - self._last_heard_s < LOOK_S:
-            return True
-        self._last_heard_s = self.clock()
-        return _device_number(self.url) == self._number
 
 
 def _device_number(url: str) -> int | None:

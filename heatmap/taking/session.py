@@ -218,7 +218,7 @@ class Session:
         if isinstance(what, str):
             word = what.strip().casefold()
             if self.doubts and word in _KEEP:
-                self._settle(self._insisted(self.doubts[0].reading))
+                self._settle(replace(self.doubts[0].reading, note=INSISTED))
                 return came
             if self.doubts and word in _SHOOT_AGAIN:
                 self._shoot_again()
@@ -358,7 +358,7 @@ class Session:
             if found is not None and not insist:
                 self.doubts.append(replace(found, again=replaces != "nothing"))
                 continue
-            believed = reading if found is None else self._insisted(reading)
+            believed = reading if found is None else replace(reading, note=INSISTED)
             if not self._replaced(believed, replaces):
                 beside.append(believed)
         self._keep(beside)
@@ -400,17 +400,13 @@ class Session:
         before = [one for one in rails if not one.note.startswith(DOUBTED)]
         return doubt(reading, calibration, self.surface_known, before)
 
-    def _insisted(self, reading: Reading) -> Reading:
-        about = self.note and f": {self.note}"
-        return replace(reading, note=f"{INSISTED}{about}")
-
     def _second_number(self, shot: Shot, at: datetime) -> None:
         """Take in another number for the place whose number is in doubt."""
         first = self.doubts[0]
         reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
         assert first.reading.shown_c is not None
         if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
-            self._settle(self._insisted(reading))
+            self._settle(replace(reading, note=INSISTED))
         elif found := self._doubted(reading):
             self.doubts[0] = replace(found, again=first.again)
             self.came.rings += 2
@@ -522,7 +518,7 @@ class Session:
             how = {"elsewhere": reading.round != self.number, "both": why == "replaced"}
             self._tell(said.replaced_sentence(reading, old, self.grill.display, **how), rings=1)
 
-    def _withdraw(self, reading: Reading, why: str = "undo") -> None:
+    def _withdraw(self, reading: Reading, why: str) -> None:
         """Have a reading withdrawn, and ask for its position again where it is needed."""
         self._change(Change(old=(reading,), why=why))
         if not (self._is_of_the_walk(reading) and self.walk.shots[reading.position]):

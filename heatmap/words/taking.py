@@ -8,6 +8,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Aim, Reading
 from heatmap.readings.typed import OverRange
+from heatmap.readings.written import BELOW_RANGE
 from heatmap.taking.doubt import Doubt
 from heatmap.units import Display
 from heatmap.words.phrases import joined
@@ -110,7 +111,7 @@ def row_sentences(skipped: Sequence[str], row: str, left_open: Sequence[str]) ->
 
 def over_range_sentence(event: OverRange, label: str) -> str:
     """Say that a number was none."""
-    side = "below" if event.low else "outside" if event.word in (".", "----") else "above"
+    side = "below" if event.word in BELOW_RANGE else "outside" if event.word in (".", "----") else "above"
     return f"{label}: {side} what the gun can show; not kept. Shoot {label} again, or skip."
 
 

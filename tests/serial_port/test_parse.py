@@ -11,6 +11,7 @@ from heatmap.errors import ReadingError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import OverRange, Shot
+from heatmap.readings.written import BELOW_RANGE
 from heatmap.serial_port.intake import Intake
 from heatmap.serial_port.lines import Rejected
 from heatmap.serial_port.parse import line_parser
@@ -48,14 +49,14 @@ def test_what_guns_send(grill: Grill, line: str, shown_f: float, position: str) 
 def test_words_for_over_range_are_no_numbers(grill: Grill, word: str) -> None:
     item = line_parser(grill)(word)
     assert isinstance(item, OverRange)
-    assert not item.low
+    assert item.word not in BELOW_RANGE
     assert item.position == ("B3" if "B3" in word else "")
 
 
 def test_a_word_for_below_the_range(grill: Grill) -> None:
     item = line_parser(grill)("LO")
     assert isinstance(item, OverRange)
-    assert item.low
+    assert item.word in BELOW_RANGE
 
 
 @pytest.mark.parametrize(

@@ -71,7 +71,7 @@ class Wanted:
     @classmethod
     def said(cls, grill: Grill) -> Wanted | None:
         """Return the food where its size or its heading was said; else None, and the whole zone counts."""
-        return cls.of(grill) if grill.food.has_outline else None
+        return None if grill.food.size_mm is None and grill.food.headings is None else cls.of(grill)
 
     def options(self, turn: int = 1) -> list[Headings]:
         """Return the headings the food may take in a turn, from 1: both faces get the first heading, then both the
