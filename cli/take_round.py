@@ -146,7 +146,7 @@ class Taking:
     def _take_round(self) -> bool:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
         self.screen.draw(self.session, self.sitting.map.running)
-        self.speak(())
+        self.speak()
         while True:
             event = self._next_event()
             if isinstance(event, NoMoreLines):
@@ -171,22 +171,18 @@ class Taking:
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
         if isinstance(event, Entry):
-            session, came = self.session, self._answer_page(event)
-            if came is None:
-                return False
-            for text in came.told:
-                self.screen.tell(said.FROM_PAGE.format(told=text))
-            self.speak([one for one in came.written if one.shown_c is not None])
-            if self.session is not session:
-                self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
-            return self._show()
+            if page_came := self._answer_page(event):
+                for text in page_came.told:
+                    self.screen.tell(said.FROM_PAGE.format(told=text))
+                self.speak(page_came.written)
+                self._show()
+            return False
         turned = self.session.turned
         try:
             came = self.do(self._said(event))
         except ReadingError as error:
             self.screen.tell_now(str(error))
-            self.screen.prompt(self.session)
-            return False
+            came = Outcome()
         if came.over:
             return True
         if self.session.turned not in (None, turned):
@@ -198,25 +194,29 @@ class Taking:
         elif self.session.doubts or not (came.written or came.told):
             self.screen.prompt(self.session)
             return False
-        return self._show()
+        self._show()
+        return False
 
     def _answer_page(self, entry: Entry) -> Outcome | None:
         """Answer what a phone sent; None where nothing came of it."""
         assert self.desk is not None
-        return self.desk.came if self.desk.answer(entry) else None
+        session, came = self.session, self.desk.came if self.desk.answer(entry) else None
+        if self.session is not session:
+            self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
+        return came
 
-    def _show(self) -> bool:
-        """Map and draw; True when the preheat is over."""
+    def _show(self) -> None:
+        """Map and draw; the preheat is done once the grate is steady."""
         found = rise(self.session.readings, self.grill.gun)
         line = rise_sentence(found, self.grill, preheating=self.preheating)
         if self.preheating and found is not None and found.is_steady:
             self.screen.tell(said.ON_TO_THE_MAP.format(rise=line))
-            return True
+            self.inputs.put_back("done")
+            return
         if not self.preheating:
             self.show(self.sitting.update_map())
         running = None if self.preheating else self.sitting.map.running
         self.screen.draw(self.session, running, line)
-        return False
 
     def _said(self, event: Any) -> str | Event:
         """Return a typed line, or the shots that came from the port; what else came is told."""
@@ -228,17 +228,13 @@ class Taking:
             raise event
         assert isinstance(event, Arrived)
         self.screen.tell(event.notice)
-        shots = []
         for item in event.items:
-            if not isinstance(item, Rejected):
-                shots.append(item)
-                continue
-            self._rejected += 1
-            if self._rejected <= _SHOWN_REJECTED:
-                self.screen.tell(said.not_a_reading_sentence(item.text, item.why))
-            elif self._rejected == _SHOWN_REJECTED + 1:
-                self.screen.tell(said.ONLY_COUNTED)
-        return tuple(shots) or Again()
+            if isinstance(item, Rejected):
+                self._rejected += 1
+                if self._rejected <= _SHOWN_REJECTED + 1:
+                    text = said.not_a_reading_sentence(item.text, item.why)
+                    self.screen.tell(text if self._rejected <= _SHOWN_REJECTED else said.ONLY_COUNTED)
+        return tuple(item for item in event.items if not isinstance(item, Rejected)) or Again()
 
     # The end
 
@@ -268,12 +264,9 @@ class Taking:
 
         question = partial(said.another_round_question, self.grill, changed)
         starts = self._answered(question, read, shot=True, until_shot=False)
-        if self.session is not over:
-            self.screen.tell(said.BEGUN_ON_PAGE.format(round=self.session.number))
-            return True
-        if starts:
+        if starts and self.session is over:
             self._next_round(changed)
-        return bool(starts)
+        return bool(starts) or self.session is not over
 
     # What is told
 
@@ -293,17 +286,17 @@ class Taking:
         for text in came.told:
             self.screen.tell(text)
         self.screen.ring(came.rings)
-        if numbers := [one for one in came.written if one.shown_c is not None]:
-            self.speak(numbers)
+        if any(one.shown_c is not None for one in came.written):
+            self.speak(came.written)
         if self.desk is not None:
             self.desk.changed()
 
-    def speak(self, kept: Sequence[heatmap.Reading]) -> None:
-        """Have the last number kept and the next position said."""
+    def speak(self, written: Sequence[heatmap.Reading] = ()) -> None:
+        """Have the last number that was kept and the next position said."""
         if self._speaker is not None:
-            last = f"{said.number_text(kept[-1].shown_c, self.grill.display)}. " if kept else ""
-            asked = self.session.asked
-            self._speaker.say(f"{last}{asked[0]} {asked[1:]}")
+            numbers = [said.number_text(one.shown_c, self.grill.display) for one in written if one.shown_c is not None]
+            last = f"{numbers[-1]}. " if numbers else ""
+            self._speaker.say(f"{last}{self.session.asked[0]} {self.session.asked[1:]}")
 
     def stop(self, signal_number: int) -> None:
         """End at once; every reading acknowledged is on the disk."""
@@ -407,11 +400,10 @@ class Taking:
 
         The first shot, typed or from the port, is an answer as well: the lid is taken to be as it was last.
         """
-        session, last = self.session, next(reversed(self.session.earlier), None)
-        told = self.plan.lid is not None or any(one.session == session.name for one in self.session.earlier)
-        if told or session.readings:
+        session, earlier = self.session, self.session.earlier
+        if self.plan.lid or session.readings or any(one.session == session.name for one in earlier):
             return
-        question = partial(said.lid_question, session.lid, last.number if last else None)
+        question = partial(said.lid_question, session.lid, earlier[-1].number if earlier else None)
         lid: Lid | None = self._answered(question, lambda text: lid_from(text, session.lid))
         if lid is None:
             self.screen.tell(said.LID_TAKEN.format(lid=session.lid))
@@ -449,8 +441,8 @@ class Taking:
         self.screen.tell(told)
         while (left := until - now()) > timedelta(0):
             console.show_large(told if self.screen.clears else "", said.left_text(left), said.COUNTED_DOWN)
-            step_s = 1.0 if self.screen.clears else 60.0
-            text = self.next_line(until_shot=True, within_s=min(step_s, left.total_seconds()))
+            step_s = min(1.0 if self.screen.clears else 60.0, left.total_seconds())
+            text = self.next_line(until_shot=True, within_s=step_s)
             if text is None:
                 continue
             if text.strip().casefold() in ("", *_YES):
