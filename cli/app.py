@@ -31,13 +31,12 @@ class _Commands(TyperGroup):
         """Load the command of this name."""
         if cmd_name not in COMMANDS:
             return None
-        module, app = importlib.import_module(f"cli.{cmd_name}"), typer.Typer(rich_markup_mode=None)
-        app.callback()(lambda: None)
+        module = importlib.import_module(f"cli.{cmd_name}")
         if hasattr(module, "app"):
-            app.add_typer(module.app, name=cmd_name)
-        else:
-            app.command(cmd_name)(with_options(module.command))
-        return typer.main.get_command(app).commands[cmd_name]  # type: ignore[attr-defined]
+            return typer.main.get_group(module.app)
+        app = typer.Typer(rich_markup_mode=None, add_completion=False)
+        app.command(cmd_name)(with_options(module.command))
+        return typer.main.get_command(app)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """Write the list of the help without loading anything."""

@@ -9,6 +9,7 @@ import typer
 
 import heatmap.words.grill as said
 from cli import console, options
+from cli.commands import COMMANDS
 from cli.exit_codes import ExitCode
 from cli.grate_drawing import grate_drawing
 from cli.output import GRILL, Output
@@ -22,7 +23,7 @@ from heatmap.units import shown_value
 
 Answer = TypeVar("Answer")
 
-app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Describe your grill, or check the description.")
+app = typer.Typer(name="grill", help=COMMANDS["grill"], no_args_is_help=True, rich_markup_mode=None)
 
 
 @app.command()
