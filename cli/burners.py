@@ -14,17 +14,13 @@ def command(*, files: Files, round_number: int | None = options.round_number(), 
     \b
     Example: gratemap burners --why
     """
+    from heatmap.report.documents import burners_document
+    from heatmap.words.burners import burner_lines, why_lines
+
     assessment = files.assessment(round_number)
     decision = files.decision(assessment)
     then = of_its_time(assessment, decision)
     asked.save_picture(lambda drawing: drawing.expected_map(assessment, then))
-    if asked.as_json:
-        from heatmap.report.documents import burners_document
-
-        console.answer_json(burners_document(assessment, decision, then))
-    else:
-        from heatmap.words.burners import burner_lines, why_lines
-
-        lines = burner_lines(assessment, decision, then)
-        console.answer_brief(lines, 6, why_lines(assessment, then) if asked.why else None)
+    told = (burners_document if asked.as_json else burner_lines)(assessment, decision, then)
+    console.reply(told, 6, why_lines(assessment, then) if asked.why else None)
     exit_by_answer(decision.do == "turn", check=asked.check)

@@ -25,19 +25,15 @@ def command(
     \b
     Example: gratemap compare 2 3
     """
+    from heatmap.report.documents import compare_document
     from heatmap.verdict.comparison import compare
+    from heatmap.words.compare import compare_lines, compare_why_lines
 
     described, rounds = files.load()
     found = compare(described, rounds, before, after)
     asked.save_picture(lambda drawing: drawing.difference_map(found))
-    if asked.as_json:
-        from heatmap.report.documents import compare_document
-
-        console.answer_json(compare_document(found))
-    else:
-        from heatmap.words.compare import compare_lines, compare_why_lines
-
-        first, *rest = compare_lines(found)
-        first = f"Round {found.before.round.number} to {found.after.round.number}. {first}"
-        console.answer_brief([first, *rest], 4, compare_why_lines(found) if asked.why else None)
+    first, *rest = compare_lines(found)
+    lines = [f"Round {found.before.round.number} to {found.after.round.number}. {first}", *rest]
+    told = compare_document(found) if asked.as_json else lines
+    console.reply(told, 4, compare_why_lines(found) if asked.why else None)
     exit_by_answer(found.answer == "more even", check=asked.check)

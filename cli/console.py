@@ -81,23 +81,22 @@ def columns() -> int:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
 
 
-def answer_brief(lines: Sequence[str], most: int, why: Sequence[str] | None = None) -> None:
-    """Print as many whole sentences, in order, as fit on so many lines of the screen, the first always; all of them,
-    and why, where that is told.
+def reply(told: dict[str, Any] | Sequence[str], most: int = 1000, why: Sequence[str] | None = None) -> None:
+    """Print to stdout what was asked for: a document as one JSON object; else as many whole sentences, in order, as fit
+    on so many lines of the screen, the first always; all of them, and why, where that is told.
+
+    JSON is in ASCII, so that no encoding on the way can harm it; refuses NaN.
     """
-    if why is not None:
-        answer(*lines, *why)
-        return
-    for at, line in enumerate(lines):
-        most -= wrapped(line, columns()).count("\n") + 1
-        if at and most < 0:
-            return
-        answer(line)
-
-
-def answer_json(document: dict[str, Any]) -> None:
-    """Print one JSON object to stdout, in ASCII so that no encoding on the way can harm it; refuses NaN."""
-    _write(sys.stdout, json.dumps(document, allow_nan=False), wrap=False)
+    if isinstance(told, dict):
+        _write(sys.stdout, json.dumps(told, allow_nan=False), wrap=False)
+    elif why is not None:
+        answer(*told, *why)
+    else:
+        for at, line in enumerate(told):
+            most -= wrapped(line, columns()).count("\n") + 1
+            if at and most < 0:
+                return
+            answer(line)
 
 
 def ask(question: str, default: str, read: Callable[[str], Answer]) -> Answer:

@@ -59,14 +59,14 @@ def check(grill: Path = options.grill_file(), as_json: bool = options.as_json())
     found, problems = check_grill(grill)
     if found is None:
         if as_json:
-            console.answer_json({"file": str(grill), "name": "", "fine": False, "problems": list(problems)})
+            console.reply({"file": str(grill), "name": "", "fine": False, "problems": list(problems)})
         else:
             console.talk(*said.mend_lines(str(grill), problems))
         raise typer.Exit(ExitCode.INPUT)
     warnings = said.misplaced_sentences(found)
     if as_json:
         told = {"file": str(grill), "name": found.name, "fine": True, "warnings": warnings}
-        console.answer_json(told | {"assumed": list(found.assumed)})
+        console.reply(told | {"assumed": list(found.assumed)})
         return
     console.answer(f"{grill}: fine. {found.name}".rstrip())
     console.answer(*grate_drawing(found), *warnings, *said.checked_lines(found))

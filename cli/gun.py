@@ -80,7 +80,7 @@ def command(
         best_mm = best_distance(*at_best, held.aim_sd_mm, held.distance_mm)
     if as_json:
         document = gun_document(spot, calibration, best_mm, why)
-        console.answer_json(document | {f"emissivity_by_{what}": value for what, _, value in found})
+        console.reply(document | {f"emissivity_by_{what}": value for what, _, value in found})
         return
     console.answer(*gun_lines(spot, calibration, why, best_mm))
     if why and not found:

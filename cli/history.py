@@ -35,7 +35,7 @@ def command(
     if as_json:
         from heatmap.report.documents import history_document
 
-        console.answer_json(history_document(described, lines, sears))
+        console.reply(history_document(described, lines, sears))
     else:
         width = console.columns()
         if len(lines) < len(rounds):

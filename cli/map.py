@@ -37,21 +37,26 @@ def command(
         from heatmap.report.documents import grid_csv
 
         grid.save(grid_csv(assessment))
-    if asked.as_json:
-        from heatmap.report.documents import map_document
-
-        console.answer_json(map_document(assessment, decision, with_surface=surface))
-    else:
-        show(assessment, decision, why=asked.why)
+    show(assessment, decision, why=asked.why, as_json=asked.as_json, surface=surface)
     exit_by_answer(in_band(assessment), check=asked.check)
 
 
-def show(assessment: heatmap.Assessment, decision: heatmap.Decision, *, why: bool = False) -> None:
-    """Print the table, what to do, and what the map means."""
+def show(
+    assessment: heatmap.Assessment,
+    decision: heatmap.Decision,
+    *,
+    why: bool = False,
+    as_json: bool = False,
+    surface: bool = False,
+) -> None:
+    """Print the table, what to do, and what the map means; or all of it as JSON."""
+    if as_json:
+        from heatmap.report.documents import map_document
+
+        console.reply(map_document(assessment, decision, with_surface=surface))
+        return
     from heatmap.words.map import map_lines, map_why_lines
 
     of = "" if assessment.shape_from is None else f", on the shape of round {assessment.shape_from.number}"
-    console.answer(f"Round {assessment.round.number}{of}")
-    console.answer(console.legend())
-    console.answer(*grate_table(assessment))
-    console.answer_brief(map_lines(assessment, decision), 4, map_why_lines(assessment) if why else None)
+    console.answer(f"Round {assessment.round.number}{of}", console.legend(), *grate_table(assessment))
+    console.reply(map_lines(assessment, decision), 4, map_why_lines(assessment) if why else None)

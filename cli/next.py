@@ -22,6 +22,7 @@ def command(
     from heatmap.decisions.next_spots import first_labels, next_spots
     from heatmap.errors import MapError
     from heatmap.grate_model.round_map import spans_area
+    from heatmap.report.documents import next_document
     from heatmap.words.decision import FIRST_WHY, decision_sentence, next_lines, shoot_sentence, why_text
 
     described, rounds = files.load()
@@ -40,9 +41,4 @@ def command(
         spots = next_spots(assessment, count, decision.positions)
         whys = {spot.position: why_text(spot) for spot in spots}
         lines = next_lines(decision_sentence(assessment, decision), decision, spots)
-    if as_json:
-        from heatmap.report.documents import next_document
-
-        console.answer_json(next_document(described, whys))
-        return
-    console.answer(*lines)
+    console.reply(next_document(described, whys) if as_json else lines)

@@ -19,6 +19,7 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     """
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.decisions.tuning import AT_LEAST
+    from heatmap.report.documents import place_document
     from heatmap.words.place import place_answer, place_lines, place_why_lines
 
     if not (food.size or food.heading or asked.as_json):
@@ -29,12 +30,7 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     decision = files.decision(assessment)
     title = place_answer(assessment, placement)
     asked.save_picture(lambda drawing: drawing.heat_map(assessment, title=title, placement=placement))
-    if asked.as_json:
-        from heatmap.report.documents import place_document
-
-        console.answer_json(place_document(assessment, placement, decision))
-    else:
-        most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
-        why = place_why_lines(assessment, placement) if asked.why else None
-        console.answer_brief(place_lines(assessment, placement, decision), most, why)
+    told = (place_document if asked.as_json else place_lines)(assessment, placement, decision)
+    most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
+    console.reply(told, most, place_why_lines(assessment, placement) if asked.why else None)
     exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=asked.check)

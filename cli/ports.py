@@ -17,7 +17,7 @@ def command(as_json: bool = options.as_json()) -> None:
     found = list_ports()
     if as_json:
         ports = [{name: told or None for name, told in asdict(port).items()} for port in found]
-        console.answer_json({"ports": ports})
+        console.reply({"ports": ports})
         return
     if not found:
         console.answer(NO_PORT)

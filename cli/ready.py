@@ -36,10 +36,8 @@ def command(
         now = assessment.round.taken_at.astimezone()
     by = None if sear_at is None else _next(sear_at, now)
     decision = files.decision(assessment, now=now, at_least=at_least / 100.0, sear_at=by)
-    if as_json:
-        console.answer_json(ready_document(assessment, decision, anyway=anyway))
-    else:
-        console.answer((anyway_sentence if anyway else decision_sentence)(assessment, decision))
+    sentence = (anyway_sentence if anyway else decision_sentence)(assessment, decision)
+    console.reply(ready_document(assessment, decision, anyway=anyway) if as_json else [sentence])
     exit_by_answer(decision.do == "sear", check=check)
 
 

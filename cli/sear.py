@@ -66,12 +66,10 @@ def command(
         decided = {"decision": decision_document(described, decision, first)}
     if piece is not None:
         keep_piece(files.readings, described, replace(piece, place=rail_from))
-    if as_json:
-        console.answer_json(sear_document(described, rails, plan, lesson, rail_from) | decided)
-        return
-    told_why = sear_why_lines(described, rails, rail_from, plan) if why else None
-    console.answer_brief(sear_lines(first, described, plan, lesson), 6, told_why)
-    if clock:
+    document = sear_document(described, rails, plan, lesson, rail_from) | decided if as_json else None
+    lines = sear_lines(first, described, plan, lesson)
+    console.reply(document or lines, 6, sear_why_lines(described, rails, rail_from, plan) if why else None)
+    if clock and not as_json:
         from cli.sear_clock import sear_clock
 
         on = replace(piece_on(described, rails, (plan.seconds_per_turn,) * plan.turns), place=rail_from)

@@ -225,12 +225,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
         return None
     console.talk(*odd_lines(assessment))
     decision = Files(readings=Path(log.name)).decision(assessment)
-    if as_json:
-        from heatmap.report.documents import map_document
-
-        console.answer_json(map_document(assessment, decision))
-    else:
-        show(assessment, decision)
-        if all(one.session != session.name or one.number == session.number for one in rounds):
-            console.talk(band_sentence(assessment))  # once a session
+    show(assessment, decision, as_json=as_json)
+    if not as_json and all(one.session != session.name or one.number == session.number for one in rounds):
+        console.talk(band_sentence(assessment))  # once a session
     return decision
