@@ -1,6 +1,5 @@
 """The state as a phone gets it: numbers in the grill's units, sentences as every screen says them."""
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,9 +10,8 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import decision_document, on_grate, told_of
+from heatmap.report.documents import decision_document, fields_of, on_grate, told, where_document
 from heatmap.taking.session import Session
-from heatmap.units import Display
 from heatmap.words import cautions
 from heatmap.words.decision import change_text, decision_sentence, headline, shoot_sentence
 from heatmap.words.map import band_sentence, map_answer
@@ -29,30 +27,25 @@ _FIRST = 5
 
 def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
-    grill, display, food = session.grill, session.grill.display, session.grill.food
+    grill, food = session.grill, session.grill.food
     along_mm, across_mm = food.size_mm or (None, None)
-    return {
-        **_of(grill, "name units", display),
-        "degree": display.degrees,
-        "length": display.lengths,
-        **_of(grill.grate, "shape surface rails width_mm depth_mm", display),
+    part = {
+        **fields_of(grill, "name units degree=display.degrees length=display.lengths"),
+        **fields_of(grill.grate, "shape surface rails width_mm depth_mm"),
         "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
         "columns": sorted({int(label[1:]) for label in grill.labels}),
-        "positions": [{"label": label, **_at(grill.point_mm(label), display)} for label in grill.labels],
+        "positions": [{"label": label, **_at(grill, label)} for label in grill.labels],
         "burners": [
-            {**_of(one, "name low high step control marks", display), "mark": _mark(one, session.knobs.get(one.name))}
+            {**fields_of(one, "name low high step control marks"), "mark": _mark(one, session.knobs.get(one.name))}
             for one in grill.burners
         ],
-        "target": _of(grill.target, "low_c high_c numbers", display),
-        "food": None
-        if not food.is_told
-        else {
-            "length": along_mm and _length(along_mm, display),
-            "width": across_mm and _length(across_mm, display),
-            **_of(food, "headings turns", display),
-        },
+        "target": fields_of(grill.target, "low_c high_c numbers"),
+        "food": None,
         "no_seconds": NO_PEAK if food.target_c is None else None,
     }
+    if food.is_told:
+        part["food"] = {"length_mm": along_mm, "width_mm": across_mm, **fields_of(food, "headings turns")}
+    return told(part, grill, bare=True)
 
 
 def session_part(session: Session, said: str) -> Part:
@@ -61,14 +54,14 @@ def session_part(session: Session, said: str) -> Part:
     asked, last = session.asked, session.readings[-1] if session.readings else None
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
     count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
-    return {
+    part = {
         "round": session.number,
         "name": session.name,
         "kind": session.kind,
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,
-        "next": {"position": asked, **_at(grill.point_mm(asked), grill.display), "how": session.how or None},
+        "next": {"position": asked, **_at(grill, asked), "how": session.how or None},
         "ahead": [] if session.walk.passes else session.left,
         "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
@@ -77,6 +70,7 @@ def session_part(session: Session, said: str) -> Part:
         "rails": session.surface,
         "said": said or None,
     }
+    return told(part, grill, bare=True)
 
 
 def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
@@ -87,8 +81,8 @@ def spots_part(readings: Sequence[Reading], grill: Grill) -> list[Part]:
 
 def verdicts_part(assessment: Assessment) -> dict[int, Part]:
     """Return what the map says of each reading, by its id."""
-    names, display = "verdict=word leaning chance_in_band suspect", assessment.grill.display
-    return {one.spot.reading.id: _of(one, names, display) for one in assessment.spots}
+    names, grill = "verdict=word leaning chance_in_band suspect", assessment.grill
+    return {one.spot.reading.id: told(fields_of(one, names), grill, bare=True) for one in assessment.spots}
 
 
 def composed(parts: Part) -> Part:
@@ -106,31 +100,30 @@ def map_part(assessment: Assessment) -> Part:
     """Return the map in the numbers of the band."""
     import numpy as np
 
-    grill, display = assessment.grill, assessment.grill.display
-    cells, compared_c = assessment.cells, assessment.compared_c
+    grill, cells, compared_c = assessment.grill, assessment.cells, assessment.compared_c
     if compared_c.size > MOST_CELLS:
         width_mm, depth_mm = grill.grate.extent_mm
         cells = Cells(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
         mean_c, _ = assessment.surface.predict(cells.points_mm)
         compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
-    low, high = (round(display.temperature(one), 3) for one in assessment.band_c)
-    return {
+    low_c, high_c = assessment.band_c
+    part = {
         "round": assessment.round.number,
         "answer": map_answer(assessment),
-        "low": low,
-        "high": high,
+        "low_c": low_c,
+        "high_c": high_c,
         "band": band_sentence(assessment),
-        "x": [_length(one, display) for one in cells.x_mm.tolist()],
-        "y": [_length(one, display) for one in cells.y_mm.tolist()],
-        "mean": on_grate(grill, cells, compared_c, lambda celsius: round(display.temperature(celsius), 1)),
+        "x_mm": cells.x_mm.tolist(),
+        "y_mm": cells.y_mm.tolist(),
+        "mean_c": on_grate(grill, cells, compared_c),
     }
+    return told(part, grill, bare=True)
 
 
 def decision_part(assessment: Assessment, decision: Decision) -> Part:
     """Return what to do now, in the words of every screen."""
-    display = assessment.grill.display
     grill, place = assessment.grill, decision.place
-    return {
+    part = {
         **decision_document(grill, decision, decision_sentence(assessment, decision)),
         "changes": [
             {
@@ -142,14 +135,10 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
             for one in decision.changes
             for burner in (grill.burner(one.burner),)
         ],
-        "place": None
-        if place is None
-        else {
-            **_of(place, "x_mm y_mm headings", display),
-            "where": f"centre {where(grill, *place.centre_mm)}",
-        },
+        "place": None if place is None else where_document(grill, place),
         "headline": headline(grill, decision),
     }
+    return told(part, grill, bare=True)
 
 
 def no_map_part(session: Session) -> Part:
@@ -167,14 +156,15 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
     place, plan = decision.place, decision.plan
     if place is None or plan is None:
         return None
-    return {
+    part = {
         "seconds": round(plan.seconds_per_turn),
         "turns": plan.turns,
         "what": turns_text(plan.turns, place.headings, assessment.grill.piece.sides or ""),
         "end": TAKE_OFF,
         "place": where(assessment.grill, *place.centre_mm),
-        **_of(place, "x_mm y_mm headings", assessment.grill.display),
+        **fields_of(place, "x_mm y_mm headings"),
     }
+    return told(part, assessment.grill, bare=True)
 
 
 def cautions_part(decision: Decision | None) -> list[str]:
@@ -185,7 +175,7 @@ def cautions_part(decision: Decision | None) -> list[str]:
 
 def reading_part(reading: Reading, grill: Grill, names: str = "id shown_c aim") -> Part:
     """Return a reading as it was tapped."""
-    return {"position": reading.position or None, **_of(reading, names, grill.display)}
+    return told({"position": reading.position or None, **fields_of(reading, names)}, grill, bare=True)
 
 
 def _mark(burner: Burner, mark: float | None) -> float | str | None:
@@ -193,15 +183,5 @@ def _mark(burner: Burner, mark: float | None) -> float | str | None:
     return mark if mark is None or not burner.marks else burner.mark_text(mark)
 
 
-def _of(thing: object, names: str, display: Display) -> Part:
-    """Return what a thing says by these names, no units in the keys, numbers no finer than a phone shows them."""
-    plain = {re.sub("_(f|c|in|mm)$", "", key): value for key, value in told_of(thing, names, display).items()}
-    return {key: round(value, 3) if isinstance(value, float) else value for key, value in plain.items()}
-
-
-def _at(point_mm: tuple[float, float], display: Display) -> Part:
-    return {"x": _length(point_mm[0], display), "y": _length(point_mm[1], display)}
-
-
-def _length(value_mm: float, display: Display) -> float:
-    return round(display.length(value_mm), 3)
+def _at(grill: Grill, label: str) -> Part:
+    return dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True))

@@ -4,7 +4,7 @@ a contract; see the manual.
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from operator import attrgetter
 from typing import Any
 
@@ -36,52 +36,65 @@ _UNIT = re.compile("_(c|mm)(?=_|$)")
 _DIFFERENCE = re.compile("std|minus|spread|rms|lead|drift|change|expected|came")
 
 
-def _told(numbers: Mapping[str, Any], display: Display) -> Document:
-    """Return numbers as the cook reads them, as their keys then tell; what has no unit stays as it is."""
-    document: Document = {}
-    for name, value in numbers.items():
+#: What is kept by names that are the cook's own.
+_BY_NAME = ("settings", "marks")
+
+
+def told(document: Mapping[str, Any], grill: Grill, *, bare: bool = False) -> Document:
+    """Return a document in the units of the cook, as its keys then tell; what has no unit stays as it is.
+
+    `bare`: no units in the keys, and numbers no finer than a phone shows them.
+    """
+    display = grill.display
+    ends = {"c": "", "mm": ""} if bare else {"c": f"_{display.degree_key}", "mm": f"_{display.lengths}"}
+
+    def value_told(name: str, value: Any) -> Any:
+        if isinstance(value, Mapping):
+            return value if name in _BY_NAME else told(value, grill, bare=bare)
+        if isinstance(value, list | tuple):
+            return [value_told(name, one) for one in value]
         unit = _UNIT.search(name)
-        if unit is None:
-            document[name] = value
-            continue
-        kind: Kind = "difference" if _DIFFERENCE.search(name) else "temperature"
-        kind, key = (kind, display.degree_key) if unit[1] == "c" else ("length", display.lengths)
-        known = value is not None and math.isfinite(value)
-        document[_UNIT.sub(f"_{key}", name)] = shown_value(value, kind, display.units) if known else None
-    return document
+        if unit is not None and value is not None:
+            kind: Kind = "length" if unit[1] == "mm" else "difference" if _DIFFERENCE.search(name) else "temperature"
+            value = shown_value(value, kind, display.units) if math.isfinite(value) else None
+        fine = 1 if unit is not None and unit[1] == "c" else 3
+        return round(value, fine) if bare and isinstance(value, float) else value
+
+    return {_UNIT.sub(lambda unit: ends[unit[1]], name): value_told(name, value) for name, value in document.items()}
 
 
-def told_of(thing: object, names: str, display: Display) -> Document:
-    """Return what a thing says by these names, told: "rail_c", or "round=map.round.number" for what lies deeper."""
-    told = [name.partition("=") for name in names.split()]
-    return _told({key: attrgetter(path or key)(thing) for key, _, path in told}, display)
+def fields_of(thing: object, names: str) -> Document:
+    """Return what a thing says by these names: "rail_c", or "round=map.round.number" for what lies deeper."""
+    parts = [name.partition("=") for name in names.split()]
+    return {key: attrgetter(path or key)(thing) for key, _, path in parts}
 
 
 def decision_document(grill: Grill, decision: Decision, sentence: str) -> Document:
     """Return the decision as every document carries it; a place where it is to be used, seconds where to be seared."""
     place = decision.place if decision.do in ("sear", "stuck") else None
-    return {
+    document = {
         "do": decision.do,
         "sentence": sentence,
         "until": None if decision.until is None else decision.until.isoformat(timespec="seconds"),
         "changes": _changes(decision.changes),
-        "positions": list(decision.positions),
-        "place": None if place is None else _where(grill, place),
+        "positions": decision.positions,
+        "place": None if place is None else where_document(grill, place),
         "seconds_per_turn": decision.seconds_per_turn if decision.do == "sear" else None,
         "chance": decision.chance,
         "remedies": [remedy_sentence(grill, remedy) for remedy in decision.remedies],
     }
+    return told(document, grill)
 
 
 def _decided(assessment: Assessment, decision: Decision) -> Document:
     return decision_document(assessment.grill, decision, decision_sentence(assessment, decision))
 
 
-def _where(grill: Grill, place: Place) -> Document:
+def where_document(grill: Grill, place: Place) -> Document:
     """Return where the centre of the food goes, in numbers and in words, and where it points."""
     return {
-        **told_of(place, "x_mm y_mm", grill.display),
-        "headings": list(place.headings),
+        **fields_of(place, "x_mm y_mm"),
+        "headings": place.headings,
         "where": f"centre {where(grill, *place.centre_mm)}",
     }
 
@@ -93,49 +106,41 @@ _EXTREME = "x_mm y_mm rail_c compared_c"
 
 def map_document(assessment: Assessment, decision: Decision, *, with_surface: bool = False) -> Document:
     """Return what `gratemap map --json` prints."""
-    display = assessment.grill.display
-    degree, length = display.degree_key, display.lengths
-    even, target = assessment.evenness, assessment.grill.target
-    rail_low_c, rail_high_c = assessment.band_rail_c
+    grill, cells, even, target = assessment.grill, assessment.cells, assessment.evenness, assessment.grill.target
+    display, (rail_low_c, rail_high_c) = grill.display, assessment.band_rail_c
     document: Document = {
         "round": assessment.round.number,
         "shape_from_round": None if assessment.shape_from is None else assessment.shape_from.number,
-        "target": {
-            **told_of(target, "numbers low_c high_c", display),
-            **_told({"rail_low_c": rail_low_c, "rail_high_c": rail_high_c}, display),
-        },
+        "target": {**fields_of(target, "numbers low_c high_c"), "rail_low_c": rail_low_c, "rail_high_c": rail_high_c},
         "spots": [_spot(spot, display) for spot in assessment.spots],
         "evenness": {
-            **told_of(even, f"{_SHARES} p95_minus_p5_c std_c {_TILTS}", display),
-            "hottest": told_of(even.hottest, _EXTREME, display),
-            "coldest": told_of(even.coldest, _EXTREME, display),
+            **fields_of(even, f"{_SHARES} p95_minus_p5_c std_c {_TILTS}"),
+            "hottest": fields_of(even.hottest, _EXTREME),
+            "coldest": fields_of(even.coldest, _EXTREME),
         },
         "answer": map_answer(assessment),
         "decision": _decided(assessment, decision),
     }
     if target.zone != "all":
         zone = target.zone
-        document["target"]["zone"] = zone if isinstance(zone, str) else [float(display.length(end)) for end in zone]
+        document["target"]["zone"] = zone if isinstance(zone, str) else [display.length(end) for end in zone]
     if with_surface:
-        grill, cells = assessment.grill, assessment.cells
         document["surface"] = {
-            f"x_{length}": [display.length(value) for value in cells.x_mm.tolist()],
-            f"y_{length}": [display.length(value) for value in cells.y_mm.tolist()],
-            f"mean_{degree}": on_grate(grill, cells, assessment.mean_c, display.temperature),
-            f"own_std_{degree}": on_grate(grill, cells, assessment.own_std_c, display.difference),
-            **told_of(assessment, "shared_std_c", display),
+            "x_mm": cells.x_mm.tolist(),
+            "y_mm": cells.y_mm.tolist(),
+            "mean_c": on_grate(grill, cells, assessment.mean_c),
+            "own_std_c": on_grate(grill, cells, assessment.own_std_c),
+            **fields_of(assessment, "shared_std_c"),
         }
-    return document
+    return told(document, grill)
 
 
-def on_grate(
-    grill: Grill, cells: Cells, values: FloatArray, shown: Callable[[float], float]
-) -> list[list[float | None]]:
-    """Return values at every cell as they are shown, row by row; None for a cell off a round grate."""
+def on_grate(grill: Grill, cells: Cells, values: FloatArray) -> list[list[float | None]]:
+    """Return values at every cell, row by row; None for a cell off a round grate."""
     on = (grill.grate.edge_distance_mm(cells.points_mm) >= -1e-9).reshape(values.shape)
     return [
-        [shown(float(value)) if here else None for value, here in zip(*row, strict=True)]
-        for row in zip(values, on, strict=True)
+        [value if here else None for value, here in zip(*row, strict=True)]
+        for row in zip(values.tolist(), on, strict=True)
     ]
 
 
@@ -155,80 +160,75 @@ def grid_csv(assessment: Assessment) -> str:
 def _spot(assessed: AssessedSpot, display: Display) -> Document:
     reading = assessed.spot.reading
     return {
-        **told_of(reading, "id aim shown_c x_mm y_mm", display),
+        **fields_of(reading, "id aim shown_c x_mm y_mm"),
         "position": reading.position or None,
-        **told_of(assessed.spot, "rail_c own_std_c shared_std_c", display),
-        **told_of(assessed, "verdict=word leaning chance_in_band suspect compared_c", display),
+        **fields_of(assessed.spot, "rail_c own_std_c shared_std_c"),
+        **fields_of(assessed, "verdict=word leaning chance_in_band suspect compared_c"),
         "suspect_why": left_out_text(assessed, display) or None,
     }
 
 
 def burners_document(assessment: Assessment, decision: Decision, then: Decision) -> Document:
     """Return what `gratemap burners --json` prints; `then` is what an old map called for in its time."""
-    display = assessment.grill.display
     now = assessment.evenness
     expected = now if then.advice is None else then.advice.expected
-    return {
+    document = {
         "round": assessment.round.number,
         "changes": _changes(then.changes),
         "settings": {name: float(mark) for name, mark in then.settings.items()},
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
         "why": why(assessment, then) or decision_sentence(assessment, then),
-        "now": told_of(now, "share_in_band p95_minus_p5_c", display),
-        "expected": told_of(expected, f"{_SHARES} p95_minus_p5_c", display),
+        "now": fields_of(now, "share_in_band p95_minus_p5_c"),
+        "expected": fields_of(expected, f"{_SHARES} p95_minus_p5_c"),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
         "decision": _decided(assessment, decision),
     }
+    return told(document, assessment.grill)
 
 
 def _changes(changes: Sequence[Change]) -> list[Document]:
-    return [{"burner": one.burner, "from": float(one.from_mark), "to": float(one.to_mark)} for one in changes]
+    return [fields_of(one, "burner from=from_mark to=to_mark") for one in changes]
 
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
     """Return what `gratemap next --json` prints, from what is said of each position."""
-    points_mm = {label: dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True)) for label in whys}
-    return {
-        "positions": [
-            {"position": label, **_told(points_mm[label], grill.display), "why": told} for label, told in whys.items()
-        ]
-    }
+    places = {label: dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True)) for label in whys}
+    return told({"positions": [{"position": label, **places[label], "why": why} for label, why in whys.items()]}, grill)
 
 
 def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
     """Return what `gratemap place --json` prints."""
-    display, by_turn = assessment.grill.display, placement.wanted.turns > 1
-    return {
+    by_turn = placement.wanted.turns > 1
+    document = {
         "round": assessment.round.number,
         "places": [
             {**_place(assessment.grill, place), **({"turn": number, "fresh": place.fresh} if by_turn else {})}
             for number, place in enumerate(placement.places, 1)
         ],
-        **_told({"target_c": assessment.grill.target.middle_c}, display),
-        **told_of(placement, "equally_good anywhere lead_chance lead_c", display),
+        "target_c": assessment.grill.target.middle_c,
+        **fields_of(placement, "equally_good anywhere lead_chance lead_c"),
         "answer": place_answer(assessment, placement),
         "decision": _decided(assessment, decision),
     }
+    return told(document, assessment.grill)
 
 
 def _place(grill: Grill, place: Place) -> Document:
     numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
-    return {**_where(grill, place), **told_of(place, numbers, grill.display)}
+    return {**where_document(grill, place), **fields_of(place, numbers)}
 
 
 def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
     """Return what `gratemap sear --json` prints."""
     display = grill.display
     document: Document = {
-        **told_of(
-            plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c", display
-        ),
-        **told_of(plan, "seconds_per_turn_low=seconds_low seconds_per_turn_high=seconds_high", display),
-        **told_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c", display),
-        **told_of(rails, "rail_c", display),
+        **fields_of(plan, "seconds_per_turn turns rest_s effective_conductance_w_m2k pull_centre_c peak_centre_c"),
+        **fields_of(plan, "seconds_per_turn_low=seconds_low seconds_per_turn_high=seconds_high"),
+        **fields_of(plan, "peak_centre_low_c=peak_low_c peak_centre_high_c=peak_high_c"),
+        **fields_of(rails, "rail_c"),
         "rail_from": rail_from or None,
-        "crust": told_of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm", display),
+        "crust": fields_of(plan, "browning_s on_rail_mm=crust_on_rail_mm between_mm=crust_between_mm"),
         "worth": [
             {
                 "of": of,
@@ -240,59 +240,59 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
             for of, (more_s, less_s) in plan.worth.items()
         ],
         "warning": roasts_sentence(plan, display) or None,
-        "assumptions": list(assumption_sentences(grill, rails)),
-        "cautions": list(plan.cautions),
+        "assumptions": assumption_sentences(grill, rails),
+        "cautions": plan.cautions,
     }
     if lesson is not None:
         document["test_piece"] = {
-            **told_of(lesson, "determined effective_conductance_w_m2k spread_left", display),
+            **fields_of(lesson, "determined effective_conductance_w_m2k spread_left"),
             "verdict": lesson_sentence(lesson, display),
         }
-    return document
+    return told(document, grill)
 
 
 def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool = False) -> Document:
     """Return what `gratemap ready --json` prints; `anyway` adds the place and its seconds whatever comes first."""
     place = decision.place
     use = anyway or decision.do == "sear"
-    return {
+    document = {
         "ready": decision.do == "sear",
         "sentence": (anyway_sentence if anyway else decision_sentence)(assessment, decision),
         "wait_min": decision.wait_min,
-        "place": _where(assessment.grill, place) if use and place is not None else None,
+        "place": where_document(assessment.grill, place) if use and place is not None else None,
         "seconds_per_turn": decision.seconds_per_turn if use else None,
         "changes": _changes(decision.changes),
         "decision": _decided(assessment, decision),
     }
+    return told(document, assessment.grill)
 
 
 def compare_document(found: Comparison) -> Document:
     """Return what `gratemap compare --json` prints."""
-    display = found.after.grill.display
     one = "@=@.round.number spread_@_c=@.evenness.p95_minus_p5_c share_@=@.evenness.share_in_band"
     changes = (
         "chance_better answer spread_change_c spread_change_low_c spread_change_high_c mean_change_c mean_change_std_c"
     )
     of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
-    return {
-        **told_of(found, one.replace("@", "before"), display),
-        **told_of(found, one.replace("@", "after"), display),
-        **told_of(found, changes, display),
-        "burners": [told_of(burner, of_burner, display) for burner in found.burners],
-        "differs": list(found.differs),
+    document = {
+        **fields_of(found, one.replace("@", "before")),
+        **fields_of(found, one.replace("@", "after")),
+        **fields_of(found, changes),
+        "burners": [fields_of(burner, of_burner) for burner in found.burners],
+        "differs": found.differs,
     }
+    return told(document, found.after.grill)
 
 
 def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[SearedPiece] = ()) -> Document:
     """Return what `gratemap history --json` prints."""
-    display = grill.display
-    without_map = _told(dict.fromkeys([*_SHARES.split(), "spread_c"]), display)
-    return {
+    without_map = dict.fromkeys([*_SHARES.split(), "spread_c"])
+    document = {
         "rounds": [
             {
-                **told_of(line, "round=round.number session=round.session kind level_c", display),
-                **told_of(line, "drift_c_per_min drift_std_c_per_min", display),
-                **(told_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c", display) if line.even else without_map),
+                **fields_of(line, "round=round.number session=round.session kind level_c"),
+                **fields_of(line, "drift_c_per_min drift_std_c_per_min"),
+                **(fields_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c") if line.even else without_map),
                 "shots": len(line.round.with_aim("rail")),
                 "taken_at": None if line.round.taken_at is None else line.round.taken_at.isoformat(),
                 "marks": {name: float(mark) for name, mark in line.round.settings.items()},
@@ -303,22 +303,24 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         ],
         "sears": [
             {
-                **told_of(piece, "place outcome note start_c peak_c thickness_mm", display),
+                **fields_of(piece, "place outcome note start_c peak_c thickness_mm"),
                 "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
-                "turns_s": list(piece.turns_s),
+                "turns_s": piece.turns_s,
             }
             for piece in sears
         ],
     }
+    return told(document, grill)
 
 
 def gun_document(spot: Spot, calibration: Calibration, best_distance_mm: float | None, why: str = "") -> Document:
     """Return one shot of the gun alone; `why` is why it cannot be told, `best_distance_mm` None on a solid plate."""
-    display, view = calibration.grill.display, calibration.view()
-    return {
-        **told_of(spot, "rail_c own_std_c shared_std_c", display),
-        **told_of(view, "spot_mm", display),
+    view = calibration.view()
+    document = {
+        **fields_of(spot, "rail_c own_std_c shared_std_c"),
+        **fields_of(view, "spot_mm"),
         "rail_share": view.share[0],
-        **_told({"best_distance_mm": best_distance_mm}, display),
+        "best_distance_mm": best_distance_mm,
         **({"cannot_tell": why} if why else {}),
     }
+    return told(document, calibration.grill)
