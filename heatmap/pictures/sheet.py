@@ -29,19 +29,11 @@ TITLE, NUMBER, TEXT, SMALL = 18.0, 14.5, 13.3, 11.7
 _PAD_IN = 0.14
 
 _STYLE: dict[Any, Any] = {
-    "font.family": ["DejaVu Sans"],
     "font.size": SMALL,
     "text.parse_math": False,
     "text.color": INK,
-    "figure.facecolor": PAPER,
-    "savefig.facecolor": PAPER,
-    "axes.facecolor": PAPER,
-    "axes.edgecolor": INK,
     "hatch.linewidth": 1.1,
-    "hatch.color": INK,
     "svg.hashsalt": "gratemap",
-    "svg.fonttype": "path",
-    "path.simplify": True,
 }
 
 

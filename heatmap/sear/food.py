@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heatmap.errors import InputError
-from heatmap.grill.grill import MEATS, Grill, Meat
+from heatmap.grill.grill import Grill, Meat
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
 from heatmap.sear.evaporation import evaporation_flux
-from heatmap.units import Units, quantity_text
-
-#: What a sear is computed for; from hotter than this no sear is left to do.
-SIZES_MM = (5.0, 120.0)
-COLDEST_START_C, WARMEST_START_C = 0.0, 95.0
-HOTTEST_COOKER_C = 300.0
+from heatmap.sear.limits import check_limits
+from heatmap.units import Units
 
 # A still low oven or smoker at 120-150 °C: natural convection 5-15 and radiation 4 ε σ T³ of 7-9 W/(m² K),
 # Incropera et al. (2007), table 1.1 and eq. 1.9. The face is moist, not wet: half of open water is assumed,
@@ -57,19 +52,10 @@ class Food:
 
     def __post_init__(self) -> None:
         """Refuse what no piece of food can be."""
-        if not SIZES_MM[0] <= self.thickness_mm <= SIZES_MM[1]:
-            given, low, high = (quantity_text(mm, "length", self.units) for mm in (self.thickness_mm, *SIZES_MM))
-            raise InputError(f"the thickness is {given}; the sear can be computed for {low} to {high}")
-        warmest, start = (self._told(celsius) for celsius in (WARMEST_START_C, self.start_centre_c))
-        if not COLDEST_START_C <= self.start_centre_c < WARMEST_START_C:
-            raise InputError(f"the centre starts at {start}; it must be thawed and below {warmest}")
-        if self.cooker_c is not None and not self.start_centre_c <= self.cooker_c <= HOTTEST_COOKER_C:
-            raise InputError(
-                f"the cooker is at {self._told(self.cooker_c)}; it must be warmer than the centre, {start}, "
-                f"and at most {self._told(HOTTEST_COOKER_C)}"
-            )
-        if self.kind not in MEATS:
-            raise InputError(f"kind is {self.kind!r}; it must be one of: {', '.join(MEATS)}")
+        check_limits("the thickness", self.thickness_mm, self.units)
+        check_limits("the start of thawed food", self.start_centre_c, self.units)
+        if self.cooker_c is not None:
+            check_limits("the cooker", self.cooker_c, self.units, start_c=self.start_centre_c)
 
     @classmethod
     def of(cls, grill: Grill) -> Food:
@@ -84,9 +70,6 @@ class Food:
             kind=said.meat,
             units=grill.units,
         )
-
-    def _told(self, celsius: float) -> str:
-        return quantity_text(celsius, "temperature", self.units)
 
     @property
     def start_face_rise_c(self) -> float:

@@ -10,7 +10,8 @@ import numpy as np
 
 from heatmap.errors import InputError
 from heatmap.sear.evaporation import FRONT_C
-from heatmap.sear.food import COLDEST_START_C, Food
+from heatmap.sear.food import Food
+from heatmap.sear.limits import COLDEST_START_C
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED

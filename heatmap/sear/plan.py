@@ -10,13 +10,13 @@ import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
+from heatmap.sear.limits import check_limits
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray, quantity_text
 
-HOTTEST_TARGET_C = 95.0  # above this the food is all but dry
 _COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn
 _AROUND = (0.85, 1.0, 1.15)  # of about the seconds: a parabola through their peaks gives them
 
@@ -99,12 +99,9 @@ def plan_sear(
     Raises
     ------
     InputError
-        For a target at or below the start or at 95 °C and more, and for one that no seconds reach.
+        For a target below the start or above 95 °C, and for one that no seconds reach.
     """
-    if not food.start_centre_c < target_centre_c < HOTTEST_TARGET_C:
-        told_c = target_centre_c, food.start_centre_c, HOTTEST_TARGET_C
-        target, start, hottest = (quantity_text(celsius, "temperature", food.units) for celsius in told_c)
-        raise InputError(f"the target is {target}; it must be above the start, {start}, and below {hottest}")
+    check_limits("the target", target_centre_c, food.units, start_c=food.start_centre_c)
     known = beliefs or Beliefs()
     faces = sides_of(turns, sides)
     about = _about_seconds(food, rails, target_centre_c, faces, known)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
-from heatmap.units import Units, quantity_text
+from heatmap.sear.limits import COLDEST_AIR_C, check_limits
+from heatmap.units import Units
 
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
 # and carbon steel store 3.8 to 4.4 MJ/(m³ K), some 30 % more.
@@ -19,10 +19,6 @@ BAR_FILM_W_M2K = 40.0
 RECOVERY_FACTOR = 2.0
 COVERED_MM = 150.0  # of a rail under a steak of 7.5 by 5 in, whichever way it lies
 BACK_WITHIN_C = 10.0 / 1.8  # rails as good as back
-
-#: What a sear is computed for: rails that boil water, short of a red glow; air of any place people cook in.
-COLDEST_C, HOTTEST_C = 110.0, 600.0
-COLDEST_AIR_C, HOTTEST_AIR_C = -40.0, 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,14 +61,8 @@ class Rails:
 
     def __post_init__(self) -> None:
         """Refuse rails that cannot sear."""
-        if not COLDEST_C <= self.rail_c <= HOTTEST_C:
-            rail, low, high = (self._told(celsius) for celsius in (self.rail_c, COLDEST_C, HOTTEST_C))
-            raise InputError(f"the rails are at {rail}; a sear can be computed for {low} to {high}")
-        if not 0.0 < self.share <= 1.0:
-            raise InputError(f"the share of the face on rail is {self.share:g}; it must be above 0 and at most 1")
-        if not COLDEST_AIR_C <= self.air_c < HOTTEST_AIR_C:
-            air, low, high = (self._told(celsius) for celsius in (self.air_c, COLDEST_AIR_C, HOTTEST_AIR_C))
-            raise InputError(f"the air is at {air}; it must be from {low} to below {high}")
+        check_limits("the rail temperature", self.rail_c, self.units)
+        check_limits("the air", self.air_c, self.units)
 
     @classmethod
     def of(cls, grill: Grill, rail_c: float) -> Rails:
@@ -87,9 +77,6 @@ class Rails:
             keeps_juice=grate.surface == "plate",
             units=grill.units,
         )
-
-    def _told(self, celsius: float) -> str:
-        return quantity_text(celsius, "temperature", self.units)
 
     @property
     def std_c(self) -> float:

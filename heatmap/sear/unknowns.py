@@ -6,68 +6,58 @@ of them are one normal distribution: before any test piece independent with mean
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from heatmap.units import FloatArray
 
+#: One thing that is the same for every piece on a day: its value at a normal deviate of how well it is known.
+Unknown = Callable[[FloatArray], FloatArray]
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unknown:
-    """One thing that is the same for every piece on a day, and how well it is known.
 
-    Attributes
-    ----------
-    middle, spread : float
-        Middle value, and standard deviation of the value or, when `logarithmic`, of its logarithm.
-    logarithmic : bool
-        Whether it is spread by factors.
-    """
+def _factor(spread: float, middle: float = 1.0) -> Unknown:
+    """Return what is spread by factors; `spread` is the standard deviation of its logarithm."""
+    return lambda deviate: np.asarray(middle * np.exp(spread * deviate), float)
 
-    spread: float
-    middle: float = 1.0
-    logarithmic: bool = True
 
-    def value(self, deviate: FloatArray) -> FloatArray:
-        """Return the value at a normal deviate."""
-        if self.logarithmic:
-            return np.asarray(self.middle * np.exp(self.spread * deviate), float)
-        return np.asarray(self.middle + self.spread * deviate, float)
+def _around(middle: float, spread: float) -> Unknown:
+    return lambda deviate: np.asarray(middle + spread * deviate, float)
 
 
 UNKNOWNS: dict[str, Unknown] = {
     # Conductance between grate and food, as a factor. Reaches 650 W/(m² K), the most between two plates (Wichchukit,
     # Zorrilla and Singh 2001), at 97 %, and as far down; older work gives 200-1200 (Houšová and Topinka 1985); how much
     # of the face truly touches is not known to better than a third.
-    "conductance": Unknown(spread=0.50),
+    "conductance": _factor(0.50),
     # Conductivity of the meat against the component equations, as a factor. Measured over computed for beef: 0.96
     # (lean, Çengel table A-7), 0.90 and 0.83 (round and chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan
     # and Singh 2001).
-    "conductivity": Unknown(middle=0.93, spread=0.08),
+    "conductivity": _factor(0.08, middle=0.93),
     # Rise from centre to face before the sear, as a factor. Assumed: how dry the face became and how long the food
     # stood are not known.
-    "start profile": Unknown(spread=0.35),
+    "start profile": _factor(0.35),
     # Heat that faces in the air lose, as a factor. Still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1),
     # radiation adds 6-8; how wet the face still is is assumed.
-    "losses": Unknown(spread=0.40),
+    "losses": _factor(0.40),
     # How far the air over the grate is warmer, as a share of rails less air. Assumed: the face away from the rails sees
     # hot gas that rises past the food, and open sky or lid.
-    "plume": Unknown(middle=0.15, spread=0.07, logarithmic=False),
+    "plume": _around(0.15, spread=0.07),
     # Error of the rail temperature that all places share, in its standard deviations: the map tells them.
-    "rails together": Unknown(middle=0.0, spread=1.0, logarithmic=False),
+    "rails together": _around(0.0, spread=1.0),
     # What the computation leaves out, as a factor on the rise of the centre. 0.08 is the root mean square over two
     # trials between plates whose thickness and time are told, rows TR-01 and TR-02 of
     # tests/reference/contact_cooking_trials.csv; none on rails was found; kept apart from the inputs as Kennedy and
     # O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), 425-464).
-    "left out": Unknown(spread=0.09),
+    "left out": _factor(0.09),
 }
 
 
 def values_at(deviates: FloatArray) -> dict[str, FloatArray]:
     """Return each unknown, by its name, at normal deviates (..., 7), (...); what comes after those is passed over."""
     by_unknown = np.moveaxis(deviates, -1, 0)
-    return {name: one.value(deviate) for (name, one), deviate in zip(UNKNOWNS.items(), by_unknown, strict=False)}
+    return {name: value(deviate) for (name, value), deviate in zip(UNKNOWNS.items(), by_unknown, strict=False)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

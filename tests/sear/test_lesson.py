@@ -139,8 +139,8 @@ def test_unusable_tests_are_refused(change, words):
 
 
 def test_every_unknown_rises_with_its_deviate():
-    for unknown in UNKNOWNS.values():
-        assert unknown.value(np.array([1.0]))[0] > unknown.value(np.array([-1.0]))[0]
+    for value in UNKNOWNS.values():
+        assert value(np.array([1.0]))[0] > value(np.array([-1.0]))[0]
 
 
 @functools.cache
