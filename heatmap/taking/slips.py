@@ -22,25 +22,16 @@ def meant_numbers(shown: float, decimals: int = 0) -> dict[float, float]:
     >>> 585.0 in meant_numbers(5885)
     True
     """
-    digits = f"{abs(shown):.{decimals}f}".replace(".", "")
-    sign = -1.0 if shown < 0 else 1.0
+    digits, ten = f"{abs(shown):.{decimals}f}".replace(".", ""), "0123456789"
+    count, pairs = len(digits), [(at, digits[at], digits[at + 1]) for at in range(len(digits) - 1)]
+    dropped = [digits[:at] + digit + digits[at:] for at in range(count + 1) for digit in ten]
+    doubled = [digits[:at] + digits[at + 1 :] for at, one, other in pairs if one == other and count > decimals + 1]
+    swapped = [digits[:at] + other + one + digits[at + 2 :] for at, one, other in pairs]
+    wrong = [digits[:at] + digit + digits[at + 1 :] for at in range(count) for digit in ten]
     found: dict[float, float] = {}
-
-    def note(meant: str, chance: float) -> None:
-        if meant != digits and not (len(meant) > decimals + 1 and meant.startswith("0")):
-            number = sign * int(meant) / 10**decimals
-            found[number] = found.get(number, 0.0) + chance
-
-    for at in range(len(digits) + 1):
-        for digit in "0123456789":
-            longer = digits[:at] + digit + digits[at:]
-            note(longer, 1.0 / len(longer))  # a digit was dropped
-    for at in range(len(digits) - 1):
-        a, b = digits[at], digits[at + 1]
-        if a == b and len(digits) > decimals + 1:
-            note(digits[:at] + digits[at + 1 :], 1.0 / (len(digits) - 1))  # one was doubled
-        note(digits[:at] + b + a + digits[at + 2 :], 1.0 / (len(digits) - 1))  # two were swapped
-    for at in range(len(digits)):
-        for digit in "0123456789":
-            note(digits[:at] + digit + digits[at + 1 :], 1.0 / (9 * len(digits)))  # one is wrong
+    for slips, ways in ((dropped, count + 1), (doubled, count - 1), (swapped, count - 1), (wrong, 9 * count)):
+        for meant in slips:
+            if meant != digits and not (len(meant) > decimals + 1 and meant.startswith("0")):
+                number = (-1.0 if shown < 0 else 1.0) * int(meant) / 10**decimals
+                found[number] = found.get(number, 0.0) + 1.0 / ways
     return found

@@ -53,12 +53,9 @@ def _next_spread(offsets_mm: NDArray[np.float64], chosen: list[int]) -> int:
     gaps = offsets_mm[left][:, None, :] - offsets_mm[chosen][None, :, :]
     nearest = np.min(np.hypot(gaps[..., 0], gaps[..., 1]), axis=1)
     candidates = left[nearest >= _AS_FAR * nearest.max()]
-    lean = []
-    for index in candidates:
-        places = offsets_mm[[*chosen, index]]
-        when = np.arange(len(places)) - 0.5 * (len(places) - 1)
-        lean.append(float(np.hypot(*(when @ places))))
-    return int(candidates[int(np.argmin(lean))])
+    when = np.arange(len(chosen) + 1) - 0.5 * len(chosen)
+    lean = np.hypot(*(when[:-1] @ offsets_mm[chosen] + when[-1] * offsets_mm[candidates]).T)
+    return int(candidates[np.argmin(np.round(lean, 3))])
 
 
 class Walk:
