@@ -155,6 +155,7 @@ LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _UNIT_APART = re.compile(r"(?<!\S)(\d[\d.,]*) (°?[fc])(?!\S)", re.ASCII | re.IGNORECASE)
 _LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
+_SINGLE = re.compile(rf"((?:(?:[a-z]\d{{1,2}}|{'|'.join(SHOT_AIMS)})(?: |$))*)(.*?)(?: from (\S+))?", re.A | re.I)
 _SKIPPED = ("-", "skip")
 _HOW = "write 585, B3 585, or ? for help"
 
@@ -177,14 +178,14 @@ def parse_typed(line: str, grill: Grill) -> Typed:
     command = COMMANDS.get(text.casefold())
     if command is not None:
         return command
-    words = _UNIT_APART.sub(r"\1\2", text).split(" ")
-    reader = _FIRST_WORD.get(words[0].casefold())
+    text = _UNIT_APART.sub(r"\1\2", text)
+    first, _, rest = text.partition(" ")
+    reader = _FIRST_WORD.get(first.casefold())
     if reader is not None:
-        return reader(words, grill)
-    row = words[0].upper()
-    if len(row) == 1 and row.isalpha() and len(words) > 1 and not _aim(words[1]):
-        return _row(row, words[1:], grill)
-    return _single(words, grill)
+        return reader(text, grill)
+    if len(first) == 1 and first.isalpha() and rest:
+        return _row(first.upper(), rest.split(), grill)
+    return _single(text, grill)
 
 
 def _shown_c(word: str, grill: Grill) -> float:
@@ -207,51 +208,39 @@ def _why_not_a_number(word: str) -> str:
     return f"{quoted(word)} is not understood; {_HOW}"
 
 
-def _aim(word: str) -> Aim | None:
-    return next((aim for aim in SHOT_AIMS if aim == word.casefold()), None)
-
-
-def _single(words: list[str], grill: Grill) -> Typed:
+def _single(text: str, grill: Grill) -> Typed:
     """[position] [aim] number [from distance], position and aim in any order."""
-    words, distance_mm = _without_distance(words, grill)
-    position, rest = "", list(words)
-    aim: Aim | Literal[""] = ""
-    while rest and ((found := _aim(rest[0])) or _LABEL.fullmatch(rest[0])):
-        word = rest.pop(0)
-        if found and not aim:
-            aim = found
-        elif not found and not position:
-            position = grill.label(word)
-        else:
-            raise ReadingError(f"{quoted(' '.join(words))} names two; type one at a time, like B3 585")
-    if not rest:
-        raise ReadingError(f"{quoted(' '.join(words))} lacks its number; type it like B3 585")
-    if rest in (["-"], ["undo"]):
-        return Undo(position=position, aim=aim)
-    if len(rest) > 1:
-        raise ReadingError(_why_not_one(words, rest))
-    over = None if rest[0] == "--" else written.over_range_word(rest[0])  # perhaps two undos
+    names, shown, distance = _SINGLE.fullmatch(text).groups("")  # type: ignore[union-attr]  # it matches anything
+    words = names.casefold().split()
+    labels = [word for word in words if word not in SHOT_AIMS]
+    aims = [aim for word in words for aim in SHOT_AIMS if aim == word]
+    if len(labels) > 1 or len(aims) > 1:
+        raise ReadingError(f"{quoted(text)} names two; type one at a time, like B3 585")
+    position = grill.label(labels[0]) if labels else ""
+    if not shown:
+        raise ReadingError(f"{quoted(text)} lacks its number; type it like B3 585")
+    if shown.casefold() in ("-", "undo") and not distance:
+        return Undo(position=position, aim=aims[0] if aims else "")
+    if " " in shown:
+        raise ReadingError(_why_not_one(text, shown.split()))
+    over = None if shown == "--" else written.over_range_word(shown)  # perhaps two undos
     if over is not None:
         return OverRange(word=over, position=position)
-    if aim == "contact" and distance_mm is not None:
-        raise ReadingError(f"{quoted(' '.join(words))} is of the probe, which has no distance; leave from away")
-    shown_c = _shown_c(rest[0], grill)
-    return Shot(shown_c=shown_c, position=position, aim=aim or "rail", distance_mm=distance_mm)
-
-
-def _without_distance(words: list[str], grill: Grill) -> tuple[list[str], float | None]:
-    """Take the words "from 4" off the end: how far the gun was held for this one, in the grill's unit of length."""
-    if len(words) < 2 or words[-2].casefold() != "from":
-        return words, None
+    if distance and "contact" in aims:
+        raise ReadingError(f"{quoted(text)} is of the probe, which has no distance; leave from away")
+    distance_mm = None
     try:
-        distance = written.number_from_text(words[-1].casefold().removesuffix(grill.display.lengths))
-        return words[:-2], written.checked_distance_mm(distance, grill.units, "the distance")
+        if distance:  # in the grill's unit of length
+            number = written.number_from_text(distance.casefold().removesuffix(grill.display.lengths))
+            distance_mm = written.checked_distance_mm(number, grill.units, "the distance")
     except ReadingError as error:
-        raise ReadingError(f"{quoted(' '.join(words))}: {error}; type it like valley 640 from 4") from None
+        raise ReadingError(f"{quoted(text)}: {error}; type it like valley 640 from 4") from None
+    aim: Aim = aims[0] if aims else "rail"
+    return Shot(shown_c=_shown_c(shown, grill), position=position, aim=aim, distance_mm=distance_mm)
 
 
-def _why_not_one(words: list[str], rest: list[str]) -> str:
-    whole = quoted(" ".join(words))
+def _why_not_one(text: str, rest: list[str]) -> str:
+    whole = quoted(text)
     if all(_SHOWN.fullmatch(word) for word in rest):
         return f"{whole} has more than one number; type one, or a whole row, like B 585 590 600"
     if len(rest) == 2 and _SHOWN.fullmatch(rest[0]) and _LABEL.fullmatch(rest[1]):
@@ -282,8 +271,8 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     return RowOfShots(row=row, shots=tuple(shots), skipped=tuple(skipped), left_open=left_open)
 
 
-def _lid(words: list[str], grill: Grill) -> Typed:
-    raise ReadingError(f"{quoted(' '.join(words))} is not understood; type lid open or lid closed")
+def _lid(text: str, grill: Grill) -> Typed:
+    raise ReadingError(f"{quoted(text)} is not understood; type lid open or lid closed")
 
 
 def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, like left 6.5") -> dict[str, float]:
@@ -309,27 +298,27 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     return marks
 
 
-def _knobs(words: list[str], grill: Grill) -> Typed:
-    word = "knob" if words[0].casefold() == "knob" else "turned"
-    marks = marks_in(" ".join(words[1:]), grill, f"type {word}, a burner and its mark, like {word} left 6.5")
+def _knobs(text: str, grill: Grill) -> Typed:
+    first, _, marked = text.partition(" ")
+    word = "knob" if first.casefold() == "knob" else "turned"
+    marks = marks_in(marked, grill, f"type {word}, a burner and its mark, like {word} left 6.5")
     return Stands(marks=marks) if word == "knob" else Turned(marks=marks)
 
 
-def _fix(words: list[str], grill: Grill) -> Typed:
+def _fix(text: str, grill: Grill) -> Typed:
     """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
-    rest, number = words[1:], None
-    if len(rest) > 2 and rest[-2].casefold() == "round" and rest[-1].isdigit():
-        rest, number = rest[:-2], int(rest[-1])
+    like = "type fix, a position and its right number, like fix A1 575"
+    found = re.fullmatch(r"\w+ (.+?)(?: round (\d+))?", text, re.ASCII | re.IGNORECASE)
     try:
-        shot = _single(rest, grill) if rest else None
+        shot = _single(found[1], grill) if found else None
     except ReadingError as error:
-        raise ReadingError(f"{error}; type fix, a position and its right number, like fix A1 575") from None
-    if not isinstance(shot, Shot) or not shot.position:
-        raise ReadingError(f"{quoted(' '.join(words))}: type fix, a position and its right number, like fix A1 575")
-    return Fix(shot=shot, round=number)
+        raise ReadingError(f"{error}; {like}") from None
+    if not found or not isinstance(shot, Shot) or not shot.position:
+        raise ReadingError(f"{quoted(text)}: {like}")
+    return Fix(shot=shot, round=int(found[2]) if found[2] else None)
 
 
-_FIRST_WORD: dict[str, Callable[[list[str], Grill], Typed]] = {
+_FIRST_WORD: dict[str, Callable[[str, Grill], Typed]] = {
     "lid": _lid,
     **dict.fromkeys(("knob", "turned", "t"), _knobs),
     "fix": _fix,
