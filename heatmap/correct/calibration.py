@@ -145,14 +145,14 @@ def calibrate(
     before = _before_any_pair(grill, surface)
     if not pairs:
         return before
-    known, pairs, disagreement = Evidence(before.nuisance, before.view, pairs).learned()
+    known = Evidence(before.nuisance, before.view, pairs)
     return replace(
         before,
         nuisance=replace(before.nuisance, weight=known.weight),
         gun_mean=known.gun_mean,
         gun_variance=known.gun_variance,
-        reference_pairs=pairs,
-        disagreement=disagreement,
+        reference_pairs=known.pairs,
+        disagreement=known.disagreement,
     )
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from heatmap.correct import tuning
 from heatmap.correct.gun_view import GunView, NuisanceGrid, Sensitivity, gun_limit_c, repeatability_c
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import FloatArray
 
 #: The standard deviation of a pair that is not believed [°C]: it tells nothing.
 _ANYTHING_C = 1e12
@@ -58,8 +58,7 @@ class ReferencePair:
     believed: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement:
+class Disagreement(NamedTuple):
     """Two contact readings that cannot both be right.
 
     Attributes
@@ -81,26 +80,20 @@ def probe_std_c(grill: Grill) -> float:
     return float(np.hypot(grill.probe.accuracy_c / np.sqrt(3.0), grill.probe.reads_low_c))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Posterior:
-    """What is known after all pairs: weights (cases,), the gun's own error in each case, and `off` (n,), how far each
-    pair is from what all others say, in standard deviations.
-    """
-
-    weight: FloatArray
-    gun_mean: FloatArray
-    gun_variance: float
-    off: FloatArray
-
-
 class Evidence:
-    """n pairs against what each case expects of them from the grill file alone, seen from any distance.
+    """What is known after n pairs were held against what each case expects of them from the grill file alone.
 
     Attributes
     ----------
+    weight, gun_mean : ndarray (cases,)
+        Of each case, and the gun's own error in it.
+    gun_variance : float
+        What is left of that.
+    pairs : tuple of ReferencePair
+        With which of them are believed.
+    disagreement : Disagreement or None
     prior : ndarray (cases,)
         Weights before any pair.
-    pairs : tuple of ReferencePair
     residual_c : ndarray (cases, n)
         Pair minus expectation, before anything is known of the gun's own error.
     gun_c : ndarray (cases, n)
@@ -134,44 +127,49 @@ class Evidence:
             "valley": near,
             "aim": near * (tuning.AIM_REPEATS * same_aim + (1.0 - tuning.AIM_REPEATS) * itself),
         }
-        self.prior, self.pairs = grid.weight, tuple(pairs)
-        self.residual_c, self.gun_c = each("residual"), each("gun")
+        self.prior, self.residual_c, self.gun_c = grid.weight, each("residual"), each("gun")
         self.noise_c, self.alike = np.stack([each(name) for name in alike]), np.stack(list(alike.values()))
+        self._learn(pairs)
 
-    def learned(self) -> tuple[Posterior, tuple[ReferencePair, ...], Disagreement | None]:
-        """Return what is known after every believable pair has spoken, which were believed, and who contradict.
+    def _learn(self, pairs: Sequence[ReferencePair]) -> None:
+        """Hear every pair that can be believed.
 
+        Left out are what is not possible, and pairs from close up that go with none of the others: a number mistyped.
         Contact readings that disagree by more than their uncertainty count for less: the square of the Birge
         ratio (R. T. Birge, Physical Review 40, 207, 1932) widens each of them before the final pass.
         """
         variance = np.diag(self._noise_c2(self.prior, self.noise_c)) + self.prior @ self.gun_c**2
         off = _standardised(self.prior[:, None], self.residual_c, variance)  # from all that was thought possible
-        believed = self._without_odd_pairs(off <= tuning.BELIEVABLE)
-        noise_c = self._noise_with_only(believed)
-        known = self._posterior(noise_c)
-        contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in self.pairs])
-        disagreement = None
-        if contacts.size > 1:
-            levels_c = known.weight @ (self.residual_c - self.gun_c * known.gun_mean[:, None])[:, contacts]
-            noise_c2 = self._noise_c2(known.weight, noise_c)[np.ix_(contacts, contacts)]
-            disagreement = _disagreement([self.pairs[one] for one in contacts], levels_c, noise_c2)
-            noise_c[..., contacts] *= math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
-            known = self._posterior(noise_c)
-        pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(self.pairs, believed, strict=True))
-        return known, pairs, disagreement
-
-    def _noise_with_only(self, believed: BoolArray) -> FloatArray:
-        """Return the noise where nothing is told by the pairs that are not believed: they could be anything."""
+        believed, near = off <= tuning.BELIEVABLE, np.array([pair.partners > 0 for pair in pairs])
         alone, *others = self.noise_c
-        return np.stack([np.where(believed, alone, _ANYTHING_C), *others])
+        while True:
+            noise_c = np.stack([np.where(believed, alone, _ANYTHING_C), *others])
+            odd = np.where(believed & near, self._hear(noise_c), 0.0)
+            if (believed & near).sum() <= tuning.OTHER_PAIRS or odd.max() <= tuning.BELIEVABLE:
+                break
+            believed[np.argmax(odd)] = False
+        self.pairs = tuple(replace(pair, believed=bool(one)) for pair, one in zip(pairs, believed, strict=True))
+        self.disagreement: Disagreement | None = None
+        contacts = np.flatnonzero(believed & [pair.reading.aim == "contact" for pair in pairs])
+        if contacts.size > 1:
+            levels_c = self.weight @ (self.residual_c - self.gun_c * self.gun_mean[:, None])[:, contacts]
+            noise_c2 = self._noise_c2(self.weight, noise_c)[np.ix_(contacts, contacts)]
+            lower, upper = int(np.argmin(levels_c)), int(np.argmax(levels_c))
+            apart_c = float(levels_c[upper] - levels_c[lower])
+            apart_std_c = math.sqrt(noise_c2[lower, lower] + noise_c2[upper, upper] - 2.0 * noise_c2[lower, upper])
+            if apart_c > farthest_by_chance(contacts.size) * apart_std_c:
+                self.disagreement = Disagreement(self.pairs[contacts[lower]], self.pairs[contacts[upper]], apart_c)
+            noise_c[..., contacts] *= math.sqrt(max(1.0, _birge_squared(levels_c, noise_c2)))
+            self._hear(noise_c)
 
     def _noise_c2(self, weight: FloatArray, noise_c: FloatArray) -> FloatArray:
         """Return the covariance of the residuals without the gun's own error, (n, n), mean over the cases."""
         both = np.swapaxes(noise_c * weight[:, None], 1, 2) @ noise_c
         return np.asarray((both * self.alike).sum(axis=0))
 
-    def _posterior(self, noise_c: FloatArray) -> Posterior:
-        """Return the weights of the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once.
+    def _hear(self, noise_c: FloatArray) -> FloatArray:
+        """Weigh the cases and, inside each, the gun's own error: Bayes' rule for all pairs at once. Return how far each
+        pair is from what all others say, in standard deviations, (n,).
 
         The noise is the same in every case, its mean over them: a case must not win because the pairs happen to scatter
         as little as it says, which hangs on how true the aim in the grill file is.
@@ -179,30 +177,16 @@ class Evidence:
         Who goes with the others is told by leaving one out in closed form (C. E. Rasmussen, C. K. I. Williams, Gaussian
         Processes for Machine Learning, 2006, equations 5.10 to 5.12), inside each case and in its weight.
         """
-        weight = self.prior
+        self.weight = self.prior
         for _ in range(_NOISE_PASSES):
-            gun_c = weight @ self.gun_c
-            inverse = np.linalg.inv(self._noise_c2(weight, noise_c) + np.outer(gun_c, gun_c))
+            gun_c = self.weight @ self.gun_c
+            inverse = np.linalg.inv(self._noise_c2(self.weight, noise_c) + np.outer(gun_c, gun_c))
             toward = self.residual_c @ inverse
-            weight = _updated(self.prior, -0.5 * np.sum(toward * self.residual_c, axis=1))
+            self.weight = _updated(self.prior, -0.5 * np.sum(toward * self.residual_c, axis=1))
+        self.gun_mean, self.gun_variance = toward @ gun_c, float(1.0 - gun_c @ inverse @ gun_c)
         variance = 1.0 / np.diag(inverse)
-        without = _updated(weight[:, None], 0.5 * toward**2 * variance)
-        return Posterior(
-            weight=weight,
-            gun_mean=toward @ gun_c,
-            gun_variance=float(1.0 - gun_c @ inverse @ gun_c),
-            off=_standardised(without, toward * variance, variance),
-        )
-
-    def _without_odd_pairs(self, believed: BoolArray) -> BoolArray:
-        """Leave out pairs from close up that go with none of the others: a number mistyped."""
-        close_up = believed & [pair.partners > 0 for pair in self.pairs]
-        if close_up.sum() <= tuning.OTHER_PAIRS:
-            return believed
-        odd = np.where(close_up, self._posterior(self._noise_with_only(believed)).off, 0.0)
-        if odd.max() <= tuning.BELIEVABLE:
-            return believed
-        return self._without_odd_pairs(believed & (np.arange(len(odd)) != np.argmax(odd)))
+        without = _updated(self.weight[:, None], 0.5 * toward**2 * variance)
+        return _standardised(without, toward * variance, variance)
 
 
 def _updated(weight: FloatArray, log_likelihood: FloatArray) -> FloatArray:
@@ -231,16 +215,6 @@ def _birge_squared(levels_c: FloatArray, noise_c2: FloatArray) -> float:
     return float(off_c @ precision @ off_c) / (len(levels_c) - 1)
 
 
-def _disagreement(contacts: Sequence[ReferencePair], levels_c: FloatArray, noise_c2: FloatArray) -> Disagreement | None:
-    """Return the two contact readings farthest apart, where that is more than chance makes of so many."""
-    lower, upper = int(np.argmin(levels_c)), int(np.argmax(levels_c))
-    variance = noise_c2[lower, lower] + noise_c2[upper, upper] - 2.0 * noise_c2[lower, upper]
-    apart_c = float(levels_c[upper] - levels_c[lower])
-    if apart_c <= farthest_by_chance(len(contacts)) * math.sqrt(variance):
-        return None
-    return Disagreement(lower=contacts[lower], upper=contacts[upper], apart_c=apart_c)
-
-
 def farthest_by_chance(count: int) -> float:
     """Return how far apart the farthest of so many equal readings are in 5 % of cases, in deviations of a difference.
 
@@ -256,74 +230,70 @@ def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
     What a pair says is told by name, each (cases,) or a number: "residual", and standard deviations with a sign (see
     :class:`Evidence`).
     """
+    told_c = pair.reading.shown_c
+    assert told_c is not None
     shown_c, taken = np.array([pair.infrared_c]), view_from(pair.reading.distance_mm)
     view = taken if pair.partners else view_from(None)
     rail_c = view.rail_c(shown_c)
-    beside = view.sensitivity(rail_c, shown_c)
+    beside = view.sensitivity(rail_c, shown_c).of_first()
     compare = {"contact": _contact, "patch": _patch, "valley": _valley}[pair.reading.aim]
-    return compare(pair, taken, rail_c, beside)
+    return compare(pair, told_c, taken, rail_c, beside)
 
 
-def _contact(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+def _contact(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
     """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
-    probe, per_shown = view.grill.probe, beside.rail_per_shown[:, 0]
+    probe, per_shown = view.grill.probe, beside.rail_per_shown
     limit_c = float(gun_limit_c(view.grill.gun, np.array([pair.infrared_c]))[0])
     return {
-        "residual": _shown_c(pair) + probe.reads_low_c - rail_c[:, 0],
+        "residual": told_c + probe.reads_low_c - rail_c[:, 0],
         "alone": np.hypot(per_shown * pair.infrared_std_c, probe.reads_low_c),
         "gun": -per_shown * limit_c / math.sqrt(3.0),
         "probe": probe.accuracy_c / math.sqrt(3.0),
         "day": 0.0 if pair.same_session else per_shown * view.grill.target.day_sd_c,
-        "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
-        "valley": beside.rail_per_valley[:, 0] * tuning.VALLEY_PLACE_SD_C,
+        "patchy": beside.rail_per_emissivity * view.grill.grate.emissivity_patch_sd,
+        "valley": beside.rail_per_valley * tuning.VALLEY_PLACE_SD_C,
     }
 
 
-def _patch(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+def _patch(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
     """Compare the rail by the patch, whose emissivity is known, with the rail beside it."""
-    patch, shown_c = view.grill.patch, np.array([_shown_c(pair)])
+    patch, shown_c = view.grill.patch, np.array([told_c])
     emissivity = np.full_like(view.nuisance.emissivity, patch.emissivity)
     view = replace(view, nuisance=replace(view.nuisance, emissivity=emissivity))
     by_patch_c = view.rail_c(shown_c)
-    side = view.sensitivity(by_patch_c, shown_c)
+    side = view.sensitivity(by_patch_c, shown_c).of_first()
     alone = (
         (side.rail_per_emissivity * patch.emissivity_sd) ** 2
-        + (side.rail_per_shown * repeatability_c(view.grill.gun, _shown_c(pair))) ** 2
+        + (side.rail_per_shown * repeatability_c(view.grill.gun, told_c)) ** 2
         + (beside.rail_per_shown * pair.infrared_std_c) ** 2
     )
     return {
         "residual": (by_patch_c - rail_c)[:, 0],
-        "alone": np.sqrt(alone[:, 0]),
-        "patchy": beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd,
-        "valley": (beside.rail_per_valley - side.rail_per_valley)[:, 0] * tuning.VALLEY_PLACE_SD_C,
-        "aim": side.rail_per_share[:, 0] * view.share[1],
+        "alone": np.sqrt(alone),
+        "patchy": beside.rail_per_emissivity * view.grill.grate.emissivity_patch_sd,
+        "valley": (beside.rail_per_valley - side.rail_per_valley) * tuning.VALLEY_PLACE_SD_C,
+        "aim": side.rail_per_share * view.share[1],
     }
 
 
-def _valley(pair: ReferencePair, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
+def _valley(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
     """Compare a shot into the valley with what each case says it should show.
 
     Where rail shot and valley shot see nearly the same share of rail, every case predicts nearly the same and
     the weights hardly move: such a shot says nothing.
     """
-    gun, shown_c = view.grill.gun, _shown_c(pair)
-    share, share_sd = view.valley_shot_share
-    per_share = -(beside.rail_per_share / beside.rail_per_shown)[:, 0]  # of what is shown, valley shot or rail shot
+    gun, (share, share_sd) = view.grill.gun, view.valley_shot_share
+    per_share = -beside.rail_per_share / beside.rail_per_shown  # of what is shown, valley shot or rail shot
     compared: Compared = {
-        "residual": shown_c - view.shown_c(rail_c, share=share)[:, 0],
+        "residual": told_c - view.shown_c(rail_c, share=share)[:, 0],
         "share": per_share * tuning.SHARE_MODEL_SD,
     }
-    alone = repeatability_c(gun, shown_c) ** 2 + (beside.rail_per_shown[:, 0] * pair.infrared_std_c) ** 2
+    alone = repeatability_c(gun, told_c) ** 2 + (beside.rail_per_shown * pair.infrared_std_c) ** 2
     aim, valley = (per_share * share_sd) ** 2, (1.0 - share) + np.zeros_like(per_share)
     if pair.partners:
         # Rail shot and valley shot see the same piece of valley: if it is hotter than the mean, both show more.
         alone += repeatability_c(gun, pair.infrared_c) ** 2 / pair.partners
-        aim += (beside.rail_per_share[:, 0] * view.share[1]) ** 2 / pair.partners
-        valley += beside.rail_per_valley[:, 0]
-        compared["patchy"] = beside.rail_per_emissivity[:, 0] * view.grill.grate.emissivity_patch_sd
+        aim += (beside.rail_per_share * view.share[1]) ** 2 / pair.partners
+        valley += beside.rail_per_valley
+        compared["patchy"] = beside.rail_per_emissivity * view.grill.grate.emissivity_patch_sd
     return compared | {"alone": np.sqrt(alone), "aim": np.sqrt(aim), "valley": valley * tuning.VALLEY_PLACE_SD_C}
-
-
-def _shown_c(pair: ReferencePair) -> float:
-    assert pair.reading.shown_c is not None
-    return pair.reading.shown_c

@@ -7,9 +7,11 @@ where the emissivity is low, so they are not propagated by derivatives: every co
 *case*, each reading is corrected in every case, and the cases carry weights that reference pairs sharpen.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal, Self
+from typing import Literal, NamedTuple, Self
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -159,8 +161,7 @@ def _hermite(mean: float, sd: float, count: int) -> tuple[FloatArray, FloatArray
     return mean + sd * nodes, weights / weights.sum()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Sensitivity:
+class Sensitivity(NamedTuple):
     """Derivatives of the corrected rail temperature, each (cases, n): °C per °C shown, per share, per
     emissivity of the rail's top, per °C of valley."""
 
@@ -168,6 +169,10 @@ class Sensitivity:
     rail_per_share: FloatArray
     rail_per_emissivity: FloatArray
     rail_per_valley: FloatArray
+
+    def of_first(self) -> Sensitivity:
+        """Return those of the first reading, each (cases,)."""
+        return Sensitivity(*(each[:, 0] for each in self))
 
 
 @dataclass(frozen=True, eq=False)
