@@ -74,15 +74,16 @@ class NuisanceGrid:
         emissivities, valleys = _valley_or_not(grill)
         tops = _bounded_normal(mean, sd, emissivities)
         nodes = _REFLECTED_NODES if mean >= _BRIGHT else _REFLECTED_NODES_BRIGHT
-        mirrored = _hermite(grill.surroundings.reflected_c, grill.surroundings.reflected_sd_c, nodes)
+        deviates, likely = hermegauss(nodes)
+        mirrored_c = grill.surroundings.reflected_c + grill.surroundings.reflected_sd_c * deviates
         # Every combination: which of its emissivities, valley levels and mirrored temperatures a case has.
-        top, valley, mirror = np.indices([tops[0].size, valleys[0].size, mirrored[0].size]).reshape(3, -1)
-        weight = tops[1][top] * valleys[1][valley] * mirrored[1][mirror]
+        top, valley, mirror = np.indices([tops[0].size, valleys[0].size, nodes]).reshape(3, -1)
+        weight = tops[1][top] * valleys[1][valley] * likely[mirror]
         return cls(
             emissivity=tops[0][top],
             valley_emissivity=_valley_emissivity(grill, tops[0])[top],
             valley_excess_c=valleys[0][valley],
-            reflected_c=np.maximum(mirrored[0], _COLDEST_MIRRORED_C)[mirror],
+            reflected_c=np.maximum(mirrored_c, _COLDEST_MIRRORED_C)[mirror],
             weight=weight / weight.sum(),
         )
 
@@ -154,11 +155,6 @@ def _bounded_normal(mean: float, sd: float, count: int) -> tuple[FloatArray, Flo
         centre -= min(max(off * sd**2 / max(variance, 1e-12), -2.0 * sd), 2.0 * sd)
         weights = _normal_weights(nodes, centre, sd)
     return nodes, weights
-
-
-def _hermite(mean: float, sd: float, count: int) -> tuple[FloatArray, FloatArray]:
-    nodes, weights = hermegauss(count)
-    return mean + sd * nodes, weights / weights.sum()
 
 
 class Sensitivity(NamedTuple):

@@ -57,8 +57,7 @@ class KnownGuns:
         start, rounds = calibrate(self._grill, surface=state), {one.number: one for one, _ in unseen}
         maps = {number: _provisional_map(one, start) for number, one in rounds.items()}
         for one, reading in unseen:
-            around = maps[one.number], one, reading, start
-            self.seen[one.number, reading.id, state] = _valley_pair(*around) or _pair(*around)
+            self.seen[one.number, reading.id, state] = _pair(maps[one.number], one, reading, start)
         seen = [(one, self.seen[one.number, reading.id, state]) for one, reading in latest]
         return [replace(pair, same_session=one.session == session) for one, pair in seen if pair is not None]
 
@@ -89,32 +88,28 @@ def _provisional_map(one: Round, start: Calibration) -> RoundMap | None:
         return None
 
 
-def _valley_pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
-    """Pair a valley shot with the rail shots at its very place from the same distance, where there are any.
-
-    Close up these differ most, and what their place has of its own is in both.
-    """
-    if reading.aim != "valley":
-        return None
-    usual_mm = start.grill.gun.distance_mm
-    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
-    shown_c = [
-        float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading)
-        for rail in rails
-        if _is_beside(rail, reading, start.grill)
-        and (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)
-    ]
-    if not shown_c:
-        return None
-    return ReferencePair(reading=reading, infrared_c=float(np.mean(shown_c)), infrared_std_c=0.0, partners=len(shown_c))
-
-
 def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calibration) -> ReferencePair | None:
-    """Pair a reading with what the gun shows of the rail there and then; None where nothing tells of that."""
+    """Pair a reading with what the gun shows of the rail there and then; None where nothing tells of that.
+
+    A valley shot is paired with the rail shots at its very place from the same distance, where there are any: close up
+    these differ most, and what their place has of its own is in both.
+    """
+    grill, usual_mm = start.grill, start.grill.gun.distance_mm
+    rails = one.with_aim("rail") if round_map is None else [spot.reading for spot in round_map.kept_spots]
+    beside = [
+        rail
+        for rail in rails
+        if rail.surface == reading.surface
+        and np.hypot(rail.x_mm - reading.x_mm, rail.y_mm - reading.y_mm) <= grill.grate.rail_pitch_mm
+    ]
+    alike = [rail for rail in beside if (rail.distance_mm or usual_mm) == (reading.distance_mm or usual_mm)]
+    if reading.aim == "valley" and alike:
+        shown_c = float(np.mean([float(rail.shown_c or 0.0) + _moved_c(round_map, rail, reading) for rail in alike]))
+        return ReferencePair(reading=reading, infrared_c=shown_c, infrared_std_c=0.0, partners=len(alike))
     if round_map is not None:
         minutes = round_map.surface.spots.minutes_at(reading.taken_at)
         rail_c, std_c = (float(each[0]) for each in round_map.surface.predict([reading.point_mm], minutes))
-    elif beside := [rail for rail in one.with_aim("rail") if _is_beside(rail, reading, start.grill)]:
+    elif beside:
         spots = correct_readings(beside, start)
         rail_c = float(np.mean([spot.rail_c for spot in spots]))
         shot_c, place_c = (max(getattr(spot, name) for spot in spots) for name in ("shot_std_c", "place_std_c"))
@@ -125,12 +120,6 @@ def _pair(round_map: RoundMap | None, one: Round, reading: Reading, start: Calib
     return ReferencePair(
         reading=reading, infrared_c=float(ends[1]), infrared_std_c=std_c * float(ends[2] - ends[0]) / 10.0
     )
-
-
-def _is_beside(rail: Reading, reference: Reading, grill: Grill) -> bool:
-    """Tell whether a rail reading is within a rail's pitch of a reference reading, on the same state of the surface."""
-    apart_mm = np.hypot(rail.x_mm - reference.x_mm, rail.y_mm - reference.y_mm)
-    return rail.surface == reference.surface and bool(apart_mm <= grill.grate.rail_pitch_mm)
 
 
 def _moved_c(round_map: RoundMap | None, before: Reading, after: Reading) -> float:
