@@ -130,9 +130,8 @@ def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = Non
     """
     for one in chosen:
         leans_on(log.grill, log.rounds, one)
-    newest = max(one.number for one in chosen)
-    looked_at = sorted([*_newest_of(log.rounds, newest, *chosen), *chosen], key=lambda one: one.number)
-    return fit_grate_model(log.grill, [spots for _, spots in log.of(looked_at)], like=like)
+    looked_at = log.of(rounds_looked_at(log.rounds, *chosen))
+    return fit_grate_model(log.grill, [spots for _, spots in looked_at], like=like)
 
 
 def surface_to_come(
@@ -149,7 +148,7 @@ def surface_to_come(
         The marks it is shot at, as far as they are known.
     group : (session, lid, surface)
     """
-    earlier = _newest_of(log.rounds, one.number, one)
+    earlier = rounds_looked_at(log.rounds, one)[:-1]
     if not any(spans_area(each) for each in earlier):
         return None
     coming = replace(
@@ -161,20 +160,19 @@ def surface_to_come(
     return fit_grate_model(log.grill, [*(spots for _, spots in log.of(earlier)), coming]).surface(one.number)
 
 
-def _newest_of(rounds: Sequence[Round], until: int, *chosen: Round) -> list[Round]:
-    """Return the newest rounds up to a number that are looked at beside those chosen, in their order: so many, of so
-    many spots.
+def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:
+    """Return the rounds that the map of those chosen is made of, in order of their numbers: beside them the newest up
+    to the last of them, so many, of so many spots.
     """
-    spots, found = sum(map(_spots, chosen)), list[Round]()
-    wanted = {one.number for one in chosen}
+    numbers, spots, found = {one.number for one in chosen}, sum(map(_spots, chosen)), list(chosen)
     for one in reversed(rounds):
-        if one.number > until or one.number in wanted or not (count := _spots(one)):
+        if one.number > max(numbers) or one.number in numbers or not (count := _spots(one)):
             continue
         spots += count
-        if len(found) + len(chosen) == MOST_ROUNDS or spots > MOST_SPOTS:
+        if len(found) == MOST_ROUNDS or spots > MOST_SPOTS:
             break
         found.append(one)
-    return found[::-1]
+    return sorted(found, key=lambda one: one.number)
 
 
 def _spots(one: Round) -> int:
@@ -204,9 +202,19 @@ def leans_on(grill: Grill, rounds: Sequence[Round], one: Round) -> Round | None:
     if spans_area(one) and not is_recheck(grill, one):
         return None
     full = last_full_round(grill, rounds, one)
-    if full is None or not one.with_aim("rail"):
-        _check_enough(one)
-    return full
+    if count and full is not None:
+        return full
+    if count < FEWEST_PLACES:
+        raise MapError(
+            f"round {one.number} has rail readings at {count} place{'' if count == 1 else 's'}; "
+            "a map needs at least 3, not all in one line, and 8 or more to be worth reading"
+        )
+    if not spans_area(one):
+        raise MapError(
+            f"round {one.number} has all its rail readings in one line; "
+            "a map needs an area: shoot at least one place to the side of it"
+        )
+    return None
 
 
 def is_recheck(grill: Grill, one: Round) -> bool:
@@ -236,21 +244,6 @@ def last_full_round(grill: Grill, rounds: Sequence[Round], chosen: Round) -> Rou
         and (same_marks(one, chosen) or (known and grill.complete_settings(one.settings)))
     ]
     return max(earlier, key=lambda one: one.number, default=None)
-
-
-def _check_enough(one: Round) -> None:
-    """Raise unless the rail readings span an area."""
-    count = len(_places(one))
-    if count < FEWEST_PLACES:
-        raise MapError(
-            f"round {one.number} has rail readings at {count} place{'' if count == 1 else 's'}; "
-            "a map needs at least 3, not all in one line, and 8 or more to be worth reading"
-        )
-    if not spans_area(one):
-        raise MapError(
-            f"round {one.number} has all its rail readings in one line; "
-            "a map needs an area: shoot at least one place to the side of it"
-        )
 
 
 def spans_area(one: Round) -> bool:

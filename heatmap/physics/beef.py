@@ -69,21 +69,18 @@ RIBEYE = Composition(water=0.619, protein=0.187, fat=0.184, carbohydrate=0.001, 
 
 def density(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the density of unfrozen meat, 1/Σ(x/ρ) [kg/m³], shaped like `temperature_c` (0 to 150 °C)."""
-    mass_volumes = composition.shares @ (1.0 / _at(_DENSITY, temperature_c))
-    return np.asarray(1.0 / mass_volumes.reshape(np.shape(temperature_c)), float)
+    return np.asarray(1.0 / np.tensordot(composition.shares, 1.0 / _at(_DENSITY, temperature_c), axes=1))
 
 
 def specific_heat(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the specific heat of unfrozen meat, Σ x c [J/(kg K)]; see :func:`density` for the arguments."""
-    stored = composition.shares @ _at(_SPECIFIC_HEAT, temperature_c)
-    return np.asarray(stored.reshape(np.shape(temperature_c)), float)
+    return np.tensordot(composition.shares, _at(_SPECIFIC_HEAT, temperature_c), axes=1)
 
 
 def conductivity(composition: Composition, temperature_c: ArrayLike) -> FloatArray:
     """Return the conductivity of unfrozen meat, Σ (share of the volume) k [W/(m K)]; as :func:`density`."""
-    volumes = composition.shares[:, None] / _at(_DENSITY, temperature_c)
-    parallel = (volumes * _at(_CONDUCTIVITY, temperature_c)).sum(axis=0) / volumes.sum(axis=0)
-    return np.asarray(parallel.reshape(np.shape(temperature_c)), float)
+    volumes = (composition.shares / _at(_DENSITY, temperature_c).T).T
+    return np.asarray((volumes * _at(_CONDUCTIVITY, temperature_c)).sum(axis=0) / volumes.sum(axis=0))
 
 
 def crust_conductivity(composition: Composition, kept_pores: float = 0.5, temperature_c: float = 120.0) -> float:
@@ -92,8 +89,8 @@ def crust_conductivity(composition: Composition, kept_pores: float = 0.5, temper
     In W/(m K), by the same parallel rule as moist meat. `kept_pores` is the share of the water's volume that stays open
     as pores, 0 (all shrunk shut) to 1 (no shrinkage); it is not published as one number, one half is assumed.
     """
-    volumes = composition.shares / _at(_DENSITY, temperature_c)[:, 0]
-    conductivities = _at(_CONDUCTIVITY, temperature_c)[:, 0]
+    volumes = composition.shares / _at(_DENSITY, temperature_c)
+    conductivities = _at(_CONDUCTIVITY, temperature_c)
     volumes[0] *= kept_pores
     conductivities[0] = STEAM_CONDUCTIVITY
     return float((volumes * conductivities).sum() / volumes.sum())
@@ -101,7 +98,7 @@ def crust_conductivity(composition: Composition, kept_pores: float = 0.5, temper
 
 def dry_specific_heat(composition: Composition, temperature_c: float = 120.0) -> float:
     """Return what the solids in one kilogram of moist meat store per kelvin, its water gone [J/(kg K)]."""
-    parts = composition.shares * _at(_SPECIFIC_HEAT, temperature_c)[:, 0]
+    parts = composition.shares * _at(_SPECIFIC_HEAT, temperature_c)
     return float(parts[1:].sum())
 
 
@@ -116,11 +113,11 @@ def juice_let_go(temperature_c: ArrayLike) -> FloatArray:
 
 
 def _at(coefficients: FloatArray, temperature_c: ArrayLike) -> FloatArray:
-    """Return each component's property at each temperature, shape (5, number of temperatures)."""
-    celsius = np.atleast_1d(np.asarray(temperature_c, float)).ravel()
+    """Return each component's property at each temperature, shape (5, …)."""
+    celsius = np.asarray(temperature_c, float)
     if not np.all((celsius >= LOWEST_C) & (celsius <= HIGHEST_C)):
         raise InputError(
             f"beef properties are known from {LOWEST_C:g} to {HIGHEST_C:g} °C; got {celsius.min():g} to "
             f"{celsius.max():g} °C"
         )
-    return np.asarray(coefficients @ np.vstack([np.ones_like(celsius), celsius, celsius**2]), float)
+    return np.tensordot(coefficients, np.stack([np.ones_like(celsius), celsius, celsius**2]), axes=1)
