@@ -71,8 +71,9 @@ class NuisanceGrid:
         mean, sd = grill.grate.rail_emissivity, grill.grate.rail_emissivity_sd
         if surface == "oiled":
             mean, sd = oiled(mean, sd)
-        emissivities, valleys = _valley_or_not(grill)
-        tops = _bounded_normal(mean, sd, emissivities)
+        rail_part = grill.grate.rail_top_mm / grill.grate.rail_pitch_mm
+        tops = _bounded_normal(mean, sd, 31 if rail_part >= 1.0 else 15 if rail_part > 0.5 else 7)
+        valley_emissivity, valleys = _valley(grill, tops[0])
         nodes = _REFLECTED_NODES if mean >= _BRIGHT else _REFLECTED_NODES_BRIGHT
         deviates, likely = hermegauss(nodes)
         mirrored_c = grill.surroundings.reflected_c + grill.surroundings.reflected_sd_c * deviates
@@ -81,7 +82,7 @@ class NuisanceGrid:
         weight = tops[1][top] * valleys[1][valley] * likely[mirror]
         return cls(
             emissivity=tops[0][top],
-            valley_emissivity=_valley_emissivity(grill, tops[0])[top],
+            valley_emissivity=valley_emissivity[top],
             valley_excess_c=valleys[0][valley],
             reflected_c=np.maximum(mirrored_c, _COLDEST_MIRRORED_C)[mirror],
             weight=weight / weight.sum(),
@@ -105,28 +106,22 @@ class NuisanceGrid:
         return replace(self, **fixed)
 
 
-def _valley_or_not(grill: Grill) -> tuple[int, tuple[FloatArray, FloatArray]]:
-    """Return how many emissivities to try, more where more of the spot is rail, and the valley's nodes and
-    weights."""
-    rail_part = grill.grate.rail_top_mm / grill.grate.rail_pitch_mm
-    if rail_part >= 1.0:
-        return 31, (np.zeros(1), np.ones(1))
+def _valley(grill: Grill, rail_emissivity: FloatArray) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
+    """Return the emissivity of the valley as a whole, its walls as those of the rails' tops; and nodes and weights of
+    how much hotter than the rail it looks.
+    """
+    grate = grill.grate
+    between_mm = grate.rail_pitch_mm - grate.rail_top_mm
+    if between_mm <= 0.0:
+        return np.ones_like(rail_emissivity), (np.zeros(1), np.ones(1))
     coals = any(burner.control in ("none", "vents") for burner in grill.burners)
     mean, sd = tuning.COALS_EXCESS_C if coals else tuning.VALLEY_EXCESS_C
     steps = 2 * int(np.ceil(3.0 * sd / _VALLEY_STEP_C))
     nodes = np.linspace(mean - 3.0 * sd, mean + 3.0 * sd, steps + 1)
-    return (7 if rail_part <= 0.5 else 15), (nodes, _normal_weights(nodes, mean, sd))
-
-
-def _valley_emissivity(grill: Grill, rail_emissivity: FloatArray) -> FloatArray:
-    """Return the emissivity of the valley as a whole, its walls as those of the rails' tops."""
-    grate = grill.grate
-    between_mm = grate.rail_pitch_mm - grate.rail_top_mm
-    if between_mm <= 0.0:
-        return np.ones_like(rail_emissivity)
+    excess = nodes, _normal_weights(nodes, mean, sd)
     if grill.valley == "open":
-        return np.full_like(rail_emissivity, tuning.OPEN_VALLEY_EMISSIVITY)
-    return groove_emissivity(rail_emissivity, grate.rail_height_mm / between_mm)
+        return np.full_like(rail_emissivity, tuning.OPEN_VALLEY_EMISSIVITY), excess
+    return groove_emissivity(rail_emissivity, grate.rail_height_mm / between_mm), excess
 
 
 def _normal_weights(nodes: FloatArray, mean: float, sd: float) -> FloatArray:

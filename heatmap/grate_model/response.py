@@ -23,7 +23,7 @@ from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import STEFAN_BOLTZMANN
-from heatmap.units import FloatArray, inside_value, k_from_c
+from heatmap.units import FloatArray, Number, inside_value, k_from_c
 
 #: Loss of a grate: convection of both faces 20 W/(m² K), radiation of 0.9 of a black face. Free and light forced
 #: convection of gases 2 to 25 and 25 to 250 W/(m² K), oxidised iron 0.64 to 0.78 before grooves (Incropera et al.,
@@ -63,24 +63,25 @@ class HeatScale:
     air_c: float
     middle_c: float
 
-    @property
-    def _slope(self) -> float:
-        return CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * k_from_c(self.middle_c) ** 3
-
     def heat(self, celsius: FloatArray) -> FloatArray:
         """Return the loss at these temperatures; rises by 1 per °C at the middle of the band, 0 in air."""
         air_k, kelvin = k_from_c(self.air_c), celsius + 273.15
         convective = CONVECTION_W_M2K * (celsius - self.air_c)
-        return np.asarray((convective + EMISSIVITY_AREA * STEFAN_BOLTZMANN * (kelvin**4 - air_k**4)) / self._slope)
+        radiative = EMISSIVITY_AREA * STEFAN_BOLTZMANN * (kelvin**4 - air_k**4)
+        return np.asarray((convective + radiative) / _more_lost(self.middle_c))
 
     def celsius_per_heat(self, heat: FloatArray) -> FloatArray:
         """Return by how many °C the temperature rises per unit of loss."""
-        kelvin = k_from_c(self.celsius(heat))
-        return np.asarray(self._slope / (CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * kelvin**3))
+        return _more_lost(self.middle_c) / _more_lost(self.celsius(heat))
 
     def celsius(self, heat: FloatArray) -> FloatArray:
         """Return the temperature of a loss, by table (error below 0.01 °C)."""
         return np.interp(heat, *_table(self))
+
+
+def _more_lost(celsius: Number) -> Number:
+    """Return how much more is lost per degree at these temperatures [W/(m² K)]."""
+    return CONVECTION_W_M2K + 4.0 * EMISSIVITY_AREA * STEFAN_BOLTZMANN * k_from_c(celsius) ** 3
 
 
 @lru_cache(maxsize=4)

@@ -92,15 +92,17 @@ class RoundSpots:
         middle = one.taken_at
         timed = middle is not None and len(known) == len(times)
         minutes = [(time - middle) / timedelta(minutes=1) if timed else 0.0 for time in times]  # type: ignore[operator]
+        columns = [(spot.rail_c, spot.shot_std_c, spot.place_std_c) for spot in rail]
+        rail_c, shot_std_c, place_std_c = np.array(columns, dtype=np.float64).reshape(-1, 3).T
         return cls(
             number=one.number,
             group=(one.session, one.lid, one.surface),
             settings=one.settings,
             marks_known=grill.complete_settings(one.settings),
             points_mm=np.array([spot.reading.point_mm for spot in rail], dtype=np.float64).reshape(-1, 2),
-            rail_c=np.array([spot.rail_c for spot in rail], dtype=np.float64),
-            shot_std_c=np.array([spot.shot_std_c for spot in rail], dtype=np.float64),
-            place_std_c=np.array([spot.place_std_c for spot in rail], dtype=np.float64),
+            rail_c=rail_c,
+            shot_std_c=shot_std_c,
+            place_std_c=place_std_c,
             minutes=np.clip(np.array(minutes, dtype=np.float64), -FARTHEST_MIN, FARTHEST_MIN),
             trusted=np.array([spot.reading.note.startswith(INSISTED) for spot in rail], dtype=bool),
             taken_at=middle,

@@ -45,11 +45,17 @@ def warm_up_minutes(
     """
     weight, total = USUAL_SPREAD**-2, math.log(usual_min) * USUAL_SPREAD**-2
     for before, after, rate in zip(rounds, rounds[1:], rates_c_min, strict=False):
-        seen = _minutes(before, after, rate)
-        if seen is not None:
-            minutes, spread = seen
-            weight += spread**-2
-            total += math.log(minutes) * spread**-2
+        same = before.group == after.group and dict(before.settings) == dict(after.settings)
+        if not same or rate is None or after.taken_at is None:
+            continue
+        change = float(after.rail_c.mean() - before.rail_c.mean())
+        if abs(rate) < 2.0 * _RATE_STD_C_MIN or change * rate <= 0.0:
+            continue
+        spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(rate))
+        if spread <= 1.0:
+            information = max(spread, 0.2) ** -2
+            weight += information
+            total += math.log(math.log(10.0) * change / rate) * information
     return round(min(max(math.exp(total / weight), 5.0), 45.0))
 
 
@@ -63,20 +69,6 @@ def minutes_of_change(model: GrateModel) -> float:
     timed = zip(model.rounds, model.drifts_c_per_min[0].tolist(), strict=True)
     rates = [per_minute_c if one.is_timed else None for one, per_minute_c in timed]
     return warm_up_minutes(model.rounds, rates, usual_minutes(model.response.burners))
-
-
-def _minutes(before: RoundSpots, after: RoundSpots, rate_c_min: float | None) -> tuple[float, float] | None:
-    """Return the minutes to 90 % that two rounds at the same marks tell, and the std of the logarithm."""
-    same = before.group == after.group and dict(before.settings) == dict(after.settings)
-    if not same or rate_c_min is None or after.taken_at is None:
-        return None
-    change = float(after.rail_c.mean() - before.rail_c.mean())
-    if abs(rate_c_min) < 2.0 * _RATE_STD_C_MIN or change * rate_c_min <= 0.0:
-        return None
-    spread = math.hypot(_CHANGE_STD_C / abs(change), _RATE_STD_C_MIN / abs(rate_c_min))
-    if spread > 1.0:
-        return None
-    return math.log(10.0) * change / rate_c_min, max(spread, 0.2)
 
 
 def come_openings(openings: FloatArray, rounds: Sequence[RoundSpots], minutes_to_90: float) -> FloatArray:
