@@ -20,7 +20,7 @@ ROOT = Path(__file__).parent.parent
 # part of a room can stand higher than the room. A new module gets a place here.
 ORDER = [
     ["units", "errors"],
-    ["words.cautions", "words.phrases"],
+    ["words.phrases"],
     ["physics"],
     ["grill.schema"],
     ["gaussian"],

@@ -183,7 +183,7 @@ class Mapper:
         self._publish(
             decision=decision_part(found, decision),
             turn_clock=turn_clock_part(found, decision),
-            cautions=cautions_part(decision),
+            cautions=cautions_part(self.grill, decision.plan),
             trouble=None,
         )
         return _next_change(found, decision)

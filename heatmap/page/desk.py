@@ -67,7 +67,8 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        self.mapper.board.publish(map=None, decision=None, turn_clock=None, cautions=cautions_part(None), trouble=None)
+        always = cautions_part(self.mapper.grill)
+        self.mapper.board.publish(map=None, decision=None, turn_clock=None, cautions=always, trouble=None)
         self.changed()
 
     # What is shown

@@ -11,6 +11,7 @@ from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
 from heatmap.report.documents import decision_document, fields_of, on_grate, told, where_document
+from heatmap.sear import SearPlan
 from heatmap.taking.session import Session
 from heatmap.words import cautions
 from heatmap.words.decision import change_text, decision_sentence, headline, shoot_sentence
@@ -18,7 +19,7 @@ from heatmap.words.map import band_sentence, map_answer
 from heatmap.words.phrases import TAKE_OFF
 from heatmap.words.regions import where
 from heatmap.words.round import round_heading
-from heatmap.words.sear import NO_PEAK, turns_text
+from heatmap.words.sear import NO_PEAK, food_cautions, turns_text
 
 Part = dict[str, Any]
 #: So many positions are asked for first, where there is no map.
@@ -55,9 +56,7 @@ def session_part(session: Session, said: str) -> Part:
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
     count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
     part = {
-        "round": session.number,
-        "name": session.name,
-        "kind": session.kind,
+        **fields_of(session, "round=number name kind lid rails=surface"),
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,
@@ -66,8 +65,6 @@ def session_part(session: Session, said: str) -> Part:
         "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
         "shot_positions": shot,
-        "lid": session.lid,
-        "rails": session.surface,
         "said": said or None,
     }
     return told(part, grill, bare=True)
@@ -167,10 +164,9 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
     return told(part, assessment.grill, bare=True)
 
 
-def cautions_part(decision: Decision | None) -> list[str]:
+def cautions_part(grill: Grill, plan: SearPlan | None = None) -> list[str]:
     """Return the cautions, those of the food first."""
-    of_food = () if decision is None or decision.plan is None else decision.plan.cautions
-    return [*of_food, cautions.LASER, *cautions.AT_THE_GRILL]
+    return [*food_cautions(grill, plan), cautions.LASER, *cautions.AT_THE_GRILL]
 
 
 def reading_part(reading: Reading, grill: Grill, names: str = "id shown_c aim") -> Part:

@@ -5,6 +5,7 @@ a contract; see the manual.
 import math
 import re
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from operator import attrgetter
 from typing import Any
 
@@ -26,7 +27,7 @@ from heatmap.words.decision import anyway_sentence, decision_sentence, remedy_se
 from heatmap.words.map import left_out_text, map_answer
 from heatmap.words.place import place_answer
 from heatmap.words.regions import where
-from heatmap.words.sear import assumption_sentences, lesson_sentence, roasts_sentence
+from heatmap.words.sear import assumption_sentences, food_cautions, lesson_sentence, roasts_sentence
 
 Document = dict[str, Any]
 
@@ -50,9 +51,11 @@ def told(document: Mapping[str, Any], grill: Grill, *, bare: bool = False) -> Do
 
     def value_told(name: str, value: Any) -> Any:
         if isinstance(value, Mapping):
-            return value if name in _BY_NAME else told(value, grill, bare=bare)
+            return dict(value) if name in _BY_NAME else told(value, grill, bare=bare)
         if isinstance(value, list | tuple):
             return [value_told(name, one) for one in value]
+        if isinstance(value, datetime):
+            return value.isoformat()
         unit = _UNIT.search(name)
         if unit is not None and value is not None:
             kind: Kind = "length" if unit[1] == "mm" else "difference" if _DIFFERENCE.search(name) else "temperature"
@@ -175,7 +178,7 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
     document = {
         "round": assessment.round.number,
         "changes": _changes(then.changes),
-        "settings": {name: float(mark) for name, mark in then.settings.items()},
+        "settings": then.settings,
         "worth_it": then.do == "turn",
         "reachable": then.limit != "reach",
         "why": why(assessment, then) or decision_sentence(assessment, then),
@@ -241,7 +244,7 @@ def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | N
         ],
         "warning": roasts_sentence(plan, display) or None,
         "assumptions": assumption_sentences(grill, rails),
-        "cautions": plan.cautions,
+        "cautions": food_cautions(grill, plan),
     }
     if lesson is not None:
         document["test_piece"] = {
@@ -275,11 +278,8 @@ def compare_document(found: Comparison) -> Document:
     )
     of_burner = "burner expected_c expected_std_c came_c came_std_c from=from_mark to=to_mark"
     document = {
-        **fields_of(found, one.replace("@", "before")),
-        **fields_of(found, one.replace("@", "after")),
-        **fields_of(found, changes),
+        **fields_of(found, f"{one.replace('@', 'before')} {one.replace('@', 'after')} {changes} differs"),
         "burners": [fields_of(burner, of_burner) for burner in found.burners],
-        "differs": found.differs,
     }
     return told(document, found.after.grill)
 
@@ -291,23 +291,16 @@ def history_document(grill: Grill, lines: Sequence[RoundLine], sears: Sequence[S
         "rounds": [
             {
                 **fields_of(line, "round=round.number session=round.session kind level_c"),
-                **fields_of(line, "drift_c_per_min drift_std_c_per_min"),
+                **fields_of(line, "drift_c_per_min drift_std_c_per_min taken_at=round.taken_at marks=round.settings"),
                 **(fields_of(line.even, f"{_SHARES} spread_c=p95_minus_p5_c") if line.even else without_map),
                 "shots": len(line.round.with_aim("rail")),
-                "taken_at": None if line.round.taken_at is None else line.round.taken_at.isoformat(),
-                "marks": {name: float(mark) for name, mark in line.round.settings.items()},
                 "why": line.why or None,
                 "notes": [noted.note for noted in line.round.notes],
             }
             for line in lines
         ],
         "sears": [
-            {
-                **fields_of(piece, "place outcome note start_c peak_c thickness_mm"),
-                "taken_at": None if piece.taken_at is None else piece.taken_at.isoformat(),
-                "turns_s": piece.turns_s,
-            }
-            for piece in sears
+            fields_of(piece, "place outcome note start_c peak_c thickness_mm taken_at turns_s") for piece in sears
         ],
     }
     return told(document, grill)

@@ -27,7 +27,7 @@ from heatmap.words.burners import burner_lines
 from heatmap.words.compare import compare_sentence
 from heatmap.words.map import map_answer
 from heatmap.words.place import place_answer
-from heatmap.words.sear import seared_sentence
+from heatmap.words.sear import food_cautions, seared_sentence
 from heatmap.words.taking import marks_text
 
 
@@ -62,7 +62,7 @@ def report_html(
     """
     first, _, rest = map_answer(assessment).partition("; ")
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
-    of_food = () if decision.plan is None else decision.plan.cautions
+    of_food = food_cautions(assessment.grill, decision.plan)
     advice = burner_lines(assessment, decision, then)
     # Every text goes through the template engine's escaping: a note or a name stays text.
     engine = Environment(

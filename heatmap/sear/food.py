@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heatmap.grill.grill import Grill, Meat
+from heatmap.grill.grill import Grill
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
 from heatmap.sear.evaporation import evaporation_flux
 from heatmap.sear.limits import check_limits
@@ -30,8 +30,6 @@ class Food:
         Centre reading before the sear [°C].
     cooker_c : float or None
         Temperature of the low oven it comes straight out of [°C]; None for food warmed evenly through.
-    kind : str
-        ``"whole cut"``, ``"ground"`` or ``"tenderised or injected"``; decides the cautions.
     composition : Composition
         What it is made of; rib eye when not given.
     thickness_sd_mm, start_sd_c : float
@@ -44,7 +42,6 @@ class Food:
     thickness_mm: float
     start_centre_c: float
     cooker_c: float | None = None
-    kind: Meat = "whole cut"
     composition: Composition = RIBEYE
     thickness_sd_mm: float = 0.8
     start_sd_c: float = 1.1
@@ -61,15 +58,9 @@ class Food:
     def of(cls, grill: Grill) -> Food:
         """Return the piece that goes on a grill; what was not said of it is as is usual."""
         said = grill.piece
-        assert said.thickness_mm is not None and said.start_c is not None and said.meat is not None
+        assert said.thickness_mm is not None and said.start_c is not None
         cooker_c = None if isinstance(said.cooker_c, str) else said.cooker_c
-        return cls(
-            thickness_mm=said.thickness_mm,
-            start_centre_c=said.start_c,
-            cooker_c=cooker_c,
-            kind=said.meat,
-            units=grill.units,
-        )
+        return cls(thickness_mm=said.thickness_mm, start_centre_c=said.start_c, cooker_c=cooker_c, units=grill.units)
 
     @property
     def start_face_rise_c(self) -> float:

@@ -6,7 +6,6 @@ from functools import lru_cache
 
 import numpy as np
 
-import heatmap.words.cautions as cautions
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
@@ -53,8 +52,6 @@ class SearPlan:
         How far one turn cools the rails under the food.
     worth : mapping of (float, float)
         For each of :data:`TOLD_STEPS`: seconds to add to every turn when it is that much more, or that much less.
-    cautions : tuple of str
-        About the food, as :func:`heatmap.words.cautions.for_food` has them.
     """
 
     seconds_per_turn: float
@@ -72,7 +69,6 @@ class SearPlan:
     browning_s: float
     rail_drop_c: float
     worth: Mapping[str, tuple[float, float]]
-    cautions: tuple[str, ...]
 
     @property
     def roasts(self) -> bool:
@@ -141,7 +137,6 @@ def plan_sear(
         browning_s=float(seared.browning_s[1, 0, once]),
         rail_drop_c=rail_drop_c,
         worth=dict(zip(TOLD_STEPS, zip(more.tolist(), less.tolist(), strict=True), strict=True)),
-        cautions=cautions.for_food(food.kind, target_centre_c),
     )
 
 

@@ -8,7 +8,7 @@ from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
 from heatmap.sear.plan import TOLD_STEPS
 from heatmap.sear.runs import sides_of
 from heatmap.units import Display
-from heatmap.words.cautions import in_short
+from heatmap.words.cautions import for_food, in_short
 from heatmap.words.phrases import signed
 
 SPACE_STARTS = "Space starts it, q ends."
@@ -67,8 +67,13 @@ def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> li
         f"browning heat for {plan.browning_s:.0f} s on the marks.",
         _recovery_sentence(plan, rails, display),
         *(f"Assumed: {sentence}" for sentence in assumption_sentences(grill, rails)),
-        *(f"Caution: {sentence}" for sentence in plan.cautions),
+        *(f"Caution: {sentence}" for sentence in food_cautions(grill, plan)),
     ]
+
+
+def food_cautions(grill: Grill, plan: SearPlan | None) -> tuple[str, ...]:
+    """Return the cautions about the food of a sear, the most pressing first; none where there is no sear."""
+    return () if plan is None else for_food(grill.piece.meat or "", plan.peak_centre_c)
 
 
 def assumption_sentences(grill: Grill, rails: Rails) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from heatmap.sear.transient import browning_share
 from heatmap.sear.tuning import LONGEST_TURN_S
 from heatmap.units import Display
 from heatmap.words import cautions
-from heatmap.words.sear import assumption_sentences, roasts_sentence
+from heatmap.words.sear import assumption_sentences, food_cautions, roasts_sentence
 
 pytestmark = pytest.mark.usefixtures("run_once")
 
@@ -180,11 +180,11 @@ def test_effective_conductance_is_the_mean_over_the_face():
 def test_says_what_it_assumes_and_cautions():
     grill = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0))
     assert any("100 °C" in sentence for sentence in assumption_sentences(grill, RAILS))
-    assert cautions.BELOW_WHOLE_CUT in PLAN.cautions
+    assert cautions.BELOW_WHOLE_CUT in food_cautions(grill, PLAN)
     hot = plan_sear(FOOD, RAILS, target_centre_c=c(146.0))
-    assert cautions.BELOW_WHOLE_CUT not in hot.cautions
-    ground = plan_sear(replace(FOOD, kind="ground"), RAILS, target_centre_c=c(146.0))
-    assert cautions.GROUND in ground.cautions
+    assert cautions.BELOW_WHOLE_CUT not in food_cautions(grill, hot)
+    ground = replace(grill, food=replace(grill.food, meat="ground"))
+    assert cautions.GROUND in food_cautions(ground, hot)
     same = plan_sear(FOOD, replace(RAILS, fresh=False), target_centre_c=c(137.0))
     assert any("same rails" in sentence for sentence in assumption_sentences(grill, replace(RAILS, fresh=False)))
     assert same.seconds_per_turn > PLAN.seconds_per_turn
