@@ -1,7 +1,6 @@
 """`gratemap burners`: which knob to which mark, what to expect of it, and how long to wait."""
 
 from cli import console, options
-from cli.exit_codes import exit_by_answer
 from cli.loading import Files, of_its_time
 from cli.output import Asked
 
@@ -23,4 +22,4 @@ def command(*, files: Files, round_number: int | None = options.round_number(), 
     asked.save_picture(lambda drawing: drawing.expected_map(assessment, then))
     told = (burners_document if asked.as_json else burner_lines)(assessment, decision, then)
     console.reply(told, 6, why_lines(assessment, then) if asked.why else None)
-    exit_by_answer(decision.do == "turn", check=asked.check)
+    asked.exit_unless(decision.do == "turn")

@@ -5,7 +5,6 @@ from typing import Annotated
 import typer
 
 from cli import console
-from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.output import Asked
 
@@ -36,4 +35,4 @@ def command(
     lines = [f"Round {found.before.round.number} to {found.after.round.number}. {first}", *rest]
     told = compare_document(found) if asked.as_json else lines
     console.reply(told, 4, compare_why_lines(found) if asked.why else None)
-    exit_by_answer(found.answer == "more even", check=asked.check)
+    asked.exit_unless(found.answer == "more even")

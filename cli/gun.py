@@ -78,15 +78,10 @@ def command(
         held, grate = grill.gun, grill.grate
         at_best = (held.distance_to_spot, held.smallest_spot_mm, grate.rail_top_mm, grate.rail_pitch_mm)
         best_mm = best_distance(*at_best, held.aim_sd_mm, held.distance_mm)
-    if as_json:
-        document = gun_document(spot, calibration, best_mm, why)
-        console.reply(document | {f"emissivity_by_{what}": value for what, _, value in found})
-        return
-    console.answer(*gun_lines(spot, calibration, why, best_mm))
-    if why and not found:
-        console.answer(A_CONTACT_TELLS)
-    for what, true_c, value in found:
-        console.answer(emissivity_sentence(what, true_c, value, grill))
+    found_by = {f"emissivity_by_{what}": emissivity for what, _, emissivity in found}
+    document = gun_document(spot, calibration, best_mm, why) | found_by
+    by_pairs = [emissivity_sentence(*one, grill) for one in found] or ([A_CONTACT_TELLS] if why else [])
+    console.reply(document if as_json else [*gun_lines(spot, calibration, why, best_mm), *by_pairs])
 
 
 def _grill(units: str, said: Said) -> Grill:
@@ -98,10 +93,10 @@ def _grill(units: str, said: Said) -> Grill:
     tables["grate"] = {"width": width, "depth": depth, "surface": "plate" if said.rail_top is None else "rails"}
     names = {}
     for field in fields(said):
-        key = field.metadata["key"] or f"grate.{field.name}"
-        names[key] = f"--{field.name.replace('_', '-')}"
+        table, _, key = (field.metadata["key"] or f"grate.{field.name}").partition(".")
+        names[f"{table}.{key}"] = f"--{field.name.replace('_', '-')}"
         if (value := getattr(said, field.name)) is not None:
-            tables[key.partition(".")[0]][key.partition(".")[2]] = value
+            tables[table][key] = value
     try:
         return grill_from_tables(tables, source="gun")
     except GrillError as error:

@@ -24,6 +24,7 @@ def command(
     import heatmap.words.history as said
     from cli.lesson import sears_of
     from heatmap.errors import MapError
+    from heatmap.report.documents import history_document
     from heatmap.verdict.history import history
     from heatmap.words.sear import seared_sentence
 
@@ -32,16 +33,11 @@ def command(
         raise MapError("there are no readings yet; take a round with: gratemap take")
     sears = sears_of(files.readings, described)
     lines = list(history(described, rounds, None if everything else NEWEST))
-    if as_json:
-        from heatmap.report.documents import history_document
-
-        console.reply(history_document(described, lines, sears))
-    else:
-        width = console.columns()
-        if len(lines) < len(rounds):
-            console.talk(said.NEWEST_OF_ALL.format(shown=NEWEST, count=len(rounds)))
-        if width < said.WIDE:
-            console.talk(said.NARROW.format(degrees=described.display.degrees))
-        console.answer(*said.history_lines(described, lines, width))
-        for piece in sears[-NEWEST_SEARS:]:
-            console.answer(seared_sentence(piece, described.display))
+    width = console.columns()
+    if not as_json and len(lines) < len(rounds):
+        console.talk(said.NEWEST_OF_ALL.format(shown=NEWEST, count=len(rounds)))
+    if not as_json and width < said.WIDE:
+        console.talk(said.NARROW.format(degrees=described.display.degrees))
+    sentences = [seared_sentence(piece, described.display) for piece in sears[-NEWEST_SEARS:]]
+    told = [*said.history_lines(described, lines, width), *sentences]
+    console.reply(history_document(described, lines, sears) if as_json else told)

@@ -6,7 +6,6 @@ import typer
 
 import heatmap
 from cli import console, options
-from cli.exit_codes import exit_by_answer
 from cli.loading import Files
 from cli.options import flag
 from cli.output import GRID, Asked, Output, output_of
@@ -38,7 +37,7 @@ def command(
 
         grid.save(grid_csv(assessment))
     show(assessment, decision, why=asked.why, as_json=asked.as_json, surface=surface)
-    exit_by_answer(in_band(assessment), check=asked.check)
+    asked.exit_unless(in_band(assessment))
 
 
 def show(

@@ -14,6 +14,7 @@ from typing import Any
 import typer
 
 from cli import console, options
+from cli.exit_codes import ExitCode
 from cli.options import option
 from heatmap.errors import InputError
 
@@ -141,3 +142,8 @@ class Asked:
 
             self.picture.save(cli.drawing.picture_bytes(draw(cli.drawing), self.picture.path.suffix))
             console.talk(f"Picture saved: {self.picture.path}")
+
+    def exit_unless(self, yes: bool) -> None:
+        """Exit with 5 where the answer is no and `--check` asks for it."""
+        if self.check and not yes:
+            raise typer.Exit(ExitCode.ANSWER_IS_NO)

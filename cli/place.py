@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from cli import console, options
-from cli.exit_codes import exit_by_answer
 from cli.food import FoodSaid, ask_food
 from cli.loading import Files
 from cli.output import Asked
@@ -33,4 +32,4 @@ def command(*, food: FoodSaid, files: Files, round_number: int | None = options.
     told = (place_document if asked.as_json else place_lines)(assessment, placement, decision)
     most = max(5, 2 + wanted.turns)  # every turn that was asked for is told
     console.reply(told, most, place_why_lines(assessment, placement) if asked.why else None)
-    exit_by_answer(placement.best.chance_fits >= AT_LEAST, check=asked.check)
+    asked.exit_unless(placement.best.chance_fits >= AT_LEAST)

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import typer
 
 from cli import console, options
-from cli.exit_codes import exit_by_answer
+from cli.exit_codes import ExitCode
 from cli.food import FoodSaid
 from cli.loading import Files
 from cli.options import flag, option
@@ -38,7 +38,8 @@ def command(
     decision = files.decision(assessment, now=now, at_least=at_least / 100.0, sear_at=by)
     sentence = (anyway_sentence if anyway else decision_sentence)(assessment, decision)
     console.reply(ready_document(assessment, decision, anyway=anyway) if as_json else [sentence])
-    exit_by_answer(decision.do == "sear", check=check)
+    if check and decision.do != "sear":
+        raise typer.Exit(ExitCode.ANSWER_IS_NO)
 
 
 def _next(text: str, now: datetime) -> datetime:
