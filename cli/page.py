@@ -9,7 +9,6 @@ import os
 import socket
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 from functools import partial
 from io import StringIO
@@ -58,12 +57,10 @@ def command(
     \b
     Example: gratemap page --say-url
     """
-    plan = Plan(readings_file=readings)
     inputs = Inputs()
     with signals_into(inputs), ReadingsLog(readings, heatmap.load_grill(grill), skip_bad=skip_bad, keyed=True) as log:
         console.talk(*log.file.warnings)
-        listening = listen(host, port)
-        with PageServer(listening, plan, Sitting(first_session(plan, log), log, now), inputs.put) as server:
+        with PageServer(listen(host, port), Plan(), Sitting(first_session(log), log, now), inputs.put) as server:
             say_where(server, say_url=say_url)
             to_judge = False  # not while numbers that a phone had queued come one after the other
             while not isinstance(event := inputs.get(_PAUSE_S if to_judge else None), Signals):
@@ -169,9 +166,9 @@ class PageServer:
         return frozenset({f"{name}:{self.port}" for name in written} | (written if self.port == 80 else set()))
 
 
-def first_session(plan: Plan, log: ReadingsLog) -> Session:
+def first_session(log: ReadingsLog) -> Session:
     """Go on with the round that was being shot a moment ago, so that phones go on by themselves; else begin one."""
-    kept = open_page_file(plan.readings_file)
+    kept = open_page_file(Path(log.name))
     rounds = group_rounds(log.readings)
     last = rounds[-1] if rounds else None
     number = None
@@ -181,7 +178,7 @@ def first_session(plan: Plan, log: ReadingsLog) -> Session:
         newest = max((one.taken_at for one in last.readings if one.taken_at is not None), default=None)
         if newest is not None and now() - newest < timedelta(minutes=STALE_MIN):
             number = last.number
-    session = begin(replace(plan, number=number), log.grill, log.readings, now())
+    session = begin(Plan(number=number), log.grill, log.readings, now())
     if not session.readings and last is not None and last.session == session.name:
         session.knobs.update(last_marks(rounds))
     if session.number == kept.round:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import IO, TYPE_CHECKING
 
 from cli import console
@@ -11,7 +11,6 @@ from cli import console
 if TYPE_CHECKING:
     from heatmap.assessment import Assessment
     from heatmap.grill.grill import Grill
-    from heatmap.readings.reading import Reading
     from heatmap.taking.running import RunningMap
     from heatmap.taking.session import Session
 
@@ -24,34 +23,29 @@ def grate_table(assessment: Assessment) -> list[str]:
 
     A number in brackets was not shot: it comes from the map.
     """
-    return _table(assessment.grill, *_last_believed(_mapped(assessment)), assessment, sys.stdout)
+    return _table(assessment.grill, *_last_believed(assessment), assessment, sys.stdout)
 
 
 def running_table(session: Session, running: RunningMap | None) -> list[str]:
     """Return the lines of the table of a round that is being taken, for stderr; without marks until there is a map."""
-    shown_c, slips = _last_believed((one, one.shown_c, False) for one in session.readings)
+    shots, slips = [one for one in session.readings if one.aim == "rail"], set[str]()
+    shown_c = {one.position: one.shown_c for one in shots if one.position and one.shown_c is not None}
     if running is not None:
-        believed_c, slips = _last_believed(_mapped(running))
+        believed_c, slips = _last_believed(running)
         shown_c |= believed_c
     return _table(session.grill, shown_c, slips, running, sys.stderr)
 
 
-def _mapped(assessment: Assessment) -> Iterator[tuple[Reading, float | None, bool]]:
-    """Yield each shot of a map, the number that is held against the band, and whether the map leaves it out."""
-    return ((one.spot.reading, one.compared_c, one.suspect) for one in assessment.spots)
-
-
-def _last_believed(shots: Iterable[tuple[Reading, float | None, bool]]) -> tuple[dict[str, float], set[str]]:
-    """Return the last number at each position, one that is no slip where there is one, and where there is none.
-
-    Each shot is a reading, its number and whether it is a slip.
+def _last_believed(assessment: Assessment) -> tuple[dict[str, float], set[str]]:
+    """Return the last number at each position, one that the map does not leave out where there is one, and where there
+    is none.
     """
     believed: dict[str, float] = {}
     slips: dict[str, float] = {}
-    for reading, number_c, is_slip in shots:
-        if reading.aim == "rail" and reading.position and number_c is not None:
-            heard = slips if is_slip else believed
-            heard[reading.position] = number_c
+    for one in assessment.spots:
+        reading = one.spot.reading
+        if reading.aim == "rail" and reading.position and one.compared_c is not None:
+            (slips if one.suspect else believed)[reading.position] = one.compared_c
     return slips | believed, slips.keys() - believed.keys()
 
 

@@ -69,7 +69,7 @@ class Opened:
         self.folder, self.grill = folder, grill
         self._log = ReadingsLog(plan.readings_file, grill, keyed=True)
         self._log.__enter__()
-        self.sitting = Sitting(first_session(plan, self._log), self._log, lambda: datetime.now(UTC))
+        self.sitting = Sitting(first_session(self._log), self._log, lambda: datetime.now(UTC))
         self._one = threading.Lock()
         self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put)
         self.desk, self.board = self.server.desk, self.server.page.mapper.board
