@@ -11,14 +11,12 @@ from cli import console
 from cli.loading import Files, odd_lines
 from cli.map import show
 from cli.take import Plan
-from heatmap.assessment import assess
+from heatmap import Decision, Grill, assess, decide
 from heatmap.correct import close_up_mm
-from heatmap.decisions.decision import Decision, decide
 from heatmap.decisions.placement import Wanted
 from heatmap.errors import InputError, MapError, ReadingError
 from heatmap.grate_model.round_map import last_full_round
 from heatmap.grill.burner import Burner, burner_key
-from heatmap.grill.grill import Grill
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import Reading, Round, group_rounds
 from heatmap.readings.typed import marks_in

@@ -151,7 +151,12 @@ class Taking:
             event = self._next_event()
             if isinstance(event, NoMoreLines):
                 self.keyboard = False
-                self._stop_if_hung_up()
+                # It may be the first sign that the terminal has gone; nobody could read an answer.
+                later = self._next_event(_IDLE_S) if self._at_terminal else None
+                if self._at_terminal and not is_terminal():
+                    self.stop(_HANG_UP)
+                if later is not None:
+                    self.inputs.put_back(later)
                 if self.port is None or is_terminal():
                     return True
             elif self._hear(event):
@@ -159,14 +164,6 @@ class Taking:
             # Without a keyboard nobody can say done: the round is over when every position has its reading.
             if not self.keyboard and self.session.walk.passes > 0 and not self.session.ahead:
                 return not self.preheating
-
-    def _stop_if_hung_up(self) -> None:
-        """The end of the keyboard may be the first sign that the terminal has gone; nobody could read an answer."""
-        later = self._next_event(_IDLE_S) if self._at_terminal else None
-        if self._at_terminal and not is_terminal():
-            self.stop(_HANG_UP)
-        if later is not None:
-            self.inputs.put_back(later)
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""
