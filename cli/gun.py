@@ -8,9 +8,8 @@ import typer
 
 from cli import console, options
 from cli.options import number_or_word, option
+from heatmap import Grill, Reading
 from heatmap.errors import GrillError, InputError
-from heatmap.grill.grill import Grill
-from heatmap.readings.reading import Reading
 from heatmap.readings.written import checked_temperature_c
 from heatmap.units import Units, c_from_k, k_from_c
 

@@ -18,7 +18,6 @@ from heatmap.readings.written import units_of_degree
 from heatmap.serial_port import Intake, PortItem, SerialPort, Settler, line_parser
 
 
-@dataclass(frozen=True, slots=True)
 class NoMoreLines:
     """The keyboard is at its end (Ctrl-D, or the terminal has gone)."""
 
