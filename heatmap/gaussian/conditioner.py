@@ -42,9 +42,6 @@ class Prior(Protocol):
     def sample(self, one: Any, two: Any, count: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Return joint samples about the mean where values were read and elsewhere, (count, n) and (count, m)."""
 
-    def pulled(self, one: Any, two: Any, weights: FloatArray) -> FloatArray:
-        """Return the prior covariance between n sites and m, (n, m), times weights of those (m,), (n,)."""
-
 
 P = TypeVar("P", bound=Prior)
 
@@ -87,7 +84,7 @@ class Conditioned(Generic[P]):
 
     def mean(self, sites: Any) -> FloatArray:
         """Return the mean of the noise-free values at m sites, (m,)."""
-        return self.prior.mean(sites) + self.prior.pulled(sites, self.sites, self.basis @ self._coefficients)
+        return self.prior.mean(sites) + self.prior.covariance(sites, self.sites) @ (self.basis @ self._coefficients)
 
     def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) and covariance (m, m) of the noise-free values at m sites."""

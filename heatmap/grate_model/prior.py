@@ -101,19 +101,6 @@ class GratePrior:
         of_place = random.standard_normal((count, len(one.places_mm)))[:, one.place]
         return first + new + self.place_noise * one.place_std * of_place, second
 
-    def pulled(self, one: Sites, two: Sites, weights: FloatArray) -> FloatArray:
-        """Return the prior covariance between n sites and m, (n, m), times weights of those (m,), (n,).
-
-        Without that matrix, which is large where few places are asked about in many rounds.
-        """
-        ours, theirs = self._shared(one, two)
-        total = ours.columns @ (theirs.columns.T @ weights)
-        at_place = (np.arange(len(two.places_mm))[:, None] == two.place) * weights
-        for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
-            between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
-            total += ((between @ (at_place @ there))[one.place] * here).sum(axis=1)
-        return total
-
     @property
     def log_chance(self) -> float:
         """Logarithm of the chance of its layout."""

@@ -75,9 +75,9 @@ class RoundMap:
     model: GrateModel
 
     @classmethod
-    def of(cls, log: CorrectedRounds, chosen: Round, *, like: GrateModel | None = None) -> Self:
+    def of(cls, log: CorrectedRounds, chosen: Round) -> Self:
         """Map a round with all that it and the rounds before it say; see :func:`model_of`."""
-        return cls(log=log, round=chosen, model=model_of(log, chosen, like=like))
+        return cls(log=log, round=chosen, model=model_of(log, chosen))
 
     @property
     def surface(self) -> RoundSurface:

@@ -126,14 +126,11 @@ def test_the_prior_agrees_with_itself(grill) -> None:
     model = fit_grate_model(grill.grill, rounds)
     for number in (1, 2, 3):
         asked = model.surface(number).sites(np.array([[60.0, 70.0], [200.0, 250.0], [60.0, 70.0]]))
-        weights = np.random.default_rng(number).standard_normal(len(model.posterior.parts[0].sites))
         for part in model.posterior.parts:  # with own fields of a length of their own, too
             covariance = part.prior.covariance(asked, asked)
             np.testing.assert_allclose(part.prior.variance(asked), np.diag(covariance), rtol=1e-10)
             np.testing.assert_allclose(covariance, covariance.T, rtol=1e-10)
             assert np.linalg.eigvalsh(covariance).min() > -1e-6 * covariance.max()
-            pulled = part.prior.pulled(asked, part.sites, weights)
-            np.testing.assert_allclose(pulled, part.prior.covariance(asked, part.sites) @ weights, rtol=1e-9, atol=1e-9)
 
 
 def test_order_of_spots_is_irrelevant(grill) -> None:

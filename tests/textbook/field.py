@@ -42,9 +42,6 @@ class Field:
     def variance(self, sites: Array) -> Array:
         return np.array([self.covariance(site[None], site[None])[0, 0] for site in sites])
 
-    def pulled(self, one: Array, two: Array, weights: Array) -> Array:
-        return self.covariance(one, two) @ weights
-
     def sample(self, one: Array, two: Array, count: int, random: np.random.Generator) -> tuple[Array, Array]:
         both = np.concatenate([one, two])
         drawn = random.multivariate_normal(np.zeros(len(both)), self.covariance(both, both), count, method="svd")
