@@ -4,8 +4,7 @@ is."""
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass
-from functools import cache
+from dataclasses import asdict, dataclass, replace
 from statistics import median
 from typing import Literal, NamedTuple
 
@@ -44,16 +43,12 @@ def chance_arrays(
     return below, np.clip(1.0 - below - above, 0.0, 1.0), above
 
 
-#: Deviates this far apart are tabled, up to one beyond which the normal distribution function is 0 or 1.
-_STEP, _FARTHEST = 1.0 / 256.0, 9.0
-
-
-@cache
-def _tabled() -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return deviates, the normal distribution function there and its density."""
-    at = np.arange(-_FARTHEST, _FARTHEST + _STEP, _STEP)
-    below = np.array([0.5 * math.erfc(-one / math.sqrt(2.0)) for one in at.tolist()])
-    return at, below, np.exp(-0.5 * at**2) / math.sqrt(2.0 * math.pi)
+#: So many deviates to each standard deviation are tabled, as far as the normal distribution function is not 0 or 1; the
+#: function there.
+_FINE, _FARTHEST = 256, 9
+_TABLED = np.arange(-_FARTHEST * _FINE, _FARTHEST * _FINE + 1) / _FINE
+_BELOW = np.array([0.5 * math.erfc(-math.sqrt(0.5) * one) for one in _TABLED.tolist()])
+_DENSITY = np.exp(-0.5 * _TABLED**2) / math.sqrt(2.0 * math.pi)
 
 
 def normal_cumulative(deviates: FloatArray) -> FloatArray:
@@ -61,12 +56,11 @@ def normal_cumulative(deviates: FloatArray) -> FloatArray:
 
     Taylor's series about the nearest of a table of the standard library's.
     """
-    tabled, below, density = _tabled()
     within = np.clip(np.asarray(deviates, dtype=float), -_FARTHEST, _FARTHEST)
-    nearest = np.rint((np.nan_to_num(within) + _FARTHEST) / _STEP).astype(np.int64)
-    at = tabled[nearest]
+    nearest = np.rint((np.nan_to_num(within) + _FARTHEST) * _FINE).astype(np.int64)
+    at, density = _TABLED[nearest], _DENSITY[nearest]
     off = within - at
-    return np.asarray(below[nearest] + density[nearest] * off * (1.0 - off * (at / 2.0 - off * (at**2 - 1.0) / 6.0)))
+    return np.asarray(_BELOW[nearest] + density * off * (1.0 - off * (at / 2.0 - off * (at**2 - 1.0) / 6.0)))
 
 
 def chance_of_more(before: NDArray[np.floating], after: NDArray[np.floating]) -> float:
@@ -110,12 +104,8 @@ class Outlook:
     def with_share(self, share: float) -> Outlook:
         """Return the same with another share, its limits no narrower and about it."""
         share = min(max(share, 0.0), 1.0)
-        return Outlook(
-            share_in_band=share,
-            share_in_band_low=min(self.share_in_band_low, share),
-            share_in_band_high=max(self.share_in_band_high, share),
-            p95_minus_p5_c=self.p95_minus_p5_c,
-        )
+        low, high = min(self.share_in_band_low, share), max(self.share_in_band_high, share)
+        return replace(self, share_in_band=share, share_in_band_low=low, share_in_band_high=high)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,8 +191,7 @@ def outlook(samples_c: FloatArray, low_c: float, high_c: float, level_offsets_c:
 
 def spreads_c(samples_c: FloatArray) -> FloatArray:
     """Return the 95th minus the 5th percentile over the cells of each sample, (count,)."""
-    low, high = quantiles(samples_c, 0.05, 0.95).T
-    return np.asarray(high - low)
+    return np.diff(quantiles(samples_c, 0.05, 0.95))[:, 0]
 
 
 def quantiles(values: FloatArray, *shares: float) -> FloatArray:

@@ -54,21 +54,20 @@ def why_lines(assessment: Assessment, then: Decision) -> list[str]:
 
 def why(assessment: Assessment, then: Decision) -> str:
     """Say what the turn brings, and which part it leaves, or the knobs as they are; nothing where the decision does."""
-    if then.advice is not None:
-        if then.chance_after is not None and then.chance_after > (then.chance or 0.0):
-            chances = f"from {percent(then.chance or 0.0)} to {percent(then.chance_after)}"
-            return f"Expected to bring the food's chance to fit {chances}; {_remains(assessment, then.advice)}."
-        gain = then.advice.expected.share_in_band - then.advice.now.share_in_band
-        brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"
-        return f"Expected to bring {brings}; {_remains(assessment, then.advice)}."
-    if then.do != "stuck" or then.limit in ("level", "marks", "no knobs"):
+    advice, chance = then.advice, then.chance or 0.0
+    if advice is None and (then.do != "stuck" or then.limit in ("level", "marks", "no knobs")):
         return ""
-    advice = advise(assessment)
-    remains = _remains(assessment, advice)
-    guess = ""
-    if then.limit == "reach" and not any(one.changes for one in advice.learned):
-        guess = " By a guess from where the burners lie: turn one and shoot again to know."
-    return f"{remains[0].upper()}{remains[1:]}.{guess}"
+    found = advice or advise(assessment)
+    remains = _remains(assessment, found)
+    if advice is None:
+        by_guess = then.limit == "reach" and not any(one.changes for one in found.learned)
+        guess = " By a guess from where the burners lie: turn one and shoot again to know." if by_guess else ""
+        return f"{remains[0].upper()}{remains[1:]}.{guess}"
+    gain = advice.expected.share_in_band - advice.now.share_in_band
+    brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"
+    if then.chance_after is not None and then.chance_after > chance:
+        brings = f"the food's chance to fit from {percent(chance)} to {percent(then.chance_after)}"
+    return f"Expected to bring {brings}; {remains}."
 
 
 def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:

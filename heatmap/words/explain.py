@@ -106,7 +106,9 @@ def three_lines(assessment: Assessment, position: str) -> list[str]:
     believed = [one for one in there if not one.suspect and one.spot.rail_c is not None]
     first = f"{label} was not shot in round {assessment.round.number}; the map between the shots says:"
     if there:
-        first = _shown(label, (believed or there)[-1], display)
+        last = (believed or there)[-1]
+        left_out = f"; left out, {left_out_text(last, display)}" if last.suspect else "."
+        first = f"{label}: the gun showed {display.temperature_text(last.spot.reading.shown_c or 0.0)}{left_out}"
     rail_c, own_std_c = (float(one[0]) for one in assessment.surface.predict(np.array([point_mm])))
     if believed:
         rail_c, own_std_c = believed[-1].spot.rail_c or 0.0, believed[-1].spot.own_std_c or 0.0
@@ -132,10 +134,3 @@ def map_sentence(assessment: Assessment, point_mm: Point) -> str:
         f"The map here: {assessment.grill.display.temperature_text(compared_c)} in the band's numbers, "
         f"{called}, {percent(here['in band'])} likely in band."
     )
-
-
-def _shown(label: str, one: AssessedSpot, display: Display) -> str:
-    shown_c = one.spot.reading.shown_c
-    assert shown_c is not None
-    left_out = f"; left out, {left_out_text(one, display)}" if one.suspect else "."
-    return f"{label}: the gun showed {display.temperature_text(shown_c)}{left_out}"

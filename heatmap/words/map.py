@@ -7,7 +7,7 @@ from heatmap.decisions.remedies import close_ups
 from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.grill.grill import Grill
-from heatmap.units import STDS_95, Display, FloatArray, percent, percent_range
+from heatmap.units import STDS_95, Display, percent, percent_range
 from heatmap.verdict.oddities import Oddity
 from heatmap.words.decision import age_text, decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
@@ -48,14 +48,9 @@ def map_answer(assessment: Assessment) -> str:
 def _verdict(assessment: Assessment) -> str:
     """Say where it is too hot or too cold; else how far it is in band, and what may not be."""
     found = Headline.of(assessment)
-    trouble = [
-        f"{word} {where}"
-        for word, chances in (("too hot", found.hot), ("too cold", found.cold))
-        if (where := _where(found, chances, found.sure[word]))
-    ]
+    trouble = ", ".join(f"{word} {where}" for word in found.chances if (where := _where(found, word)))
     if trouble:
-        told = ", ".join(trouble)
-        return told[0].upper() + told[1:]
+        return trouble[0].upper() + trouble[1:]
     perhaps = ", ".join(f"perhaps {word} at {joined(_few(labels))}" for word, labels in found.leaning.items() if labels)
     if in_band(assessment):
         return f"Mostly in band, {perhaps}" if perhaps else "In band"
@@ -65,9 +60,9 @@ def _verdict(assessment: Assessment) -> str:
     return f"Partly in band, {perhaps or 'the rest unsure'}"
 
 
-def _where(found: Headline, chances: FloatArray, labels: list[str]) -> str:
-    """Say at which parts, with the least of their chances, and at which positions besides; or nothing."""
-    besides = _few(labels)
+def _where(found: Headline, word: str) -> str:
+    """Say which parts are so, with the least of their chances, and which positions besides; or nothing."""
+    chances, besides = found.chances[word], _few(found.sure[word])
     if not (chances > 0).any():
         return f"at {joined(besides)}" if besides else ""
     parts = joined(regions(chances > 0, found.counts, alone=not besides))
@@ -99,14 +94,14 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display, found = assessment.grill.display, Headline.of(assessment)
+    display, (hot, cold) = assessment.grill.display, Headline.of(assessment).chances.values()
     parts = []
     for axis, tilt, sides in (
         (0, assessment.evenness.right_minus_left_c, ("right", "left")),
         (1, assessment.evenness.back_minus_front_c, ("back", "front")),
     ):
         # What the headline says of the sides goes before a plane through all of it.
-        along = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=axis)
+        along = ((hot > 0).astype(int) - (cold > 0)).sum(axis=axis)
         against = (along[2] - along[0]) * tilt.difference_c < 0
         if abs(tilt.difference_c) > STDS_95 * tilt.std_c and not against:
             hotter, colder = sides if tilt.difference_c > 0 else sides[::-1]
@@ -147,11 +142,6 @@ def disagreement_sentence(calibration: Calibration) -> str:
         f"{display.temperature(one.shown_c or 0.0):.0f} at {one.position or 'a spot'}" for one in readings
     )
     return f"Contact readings disagree by {display.difference_text(found.apart_c)}: {shown}; take another."
-
-
-def remedies(assessment: Assessment) -> list[str]:
-    """Name what would make the answer surer, most useful first."""
-    return [*level_lines(assessment), *left_out_lines(assessment)]
 
 
 def level_lines(assessment: Assessment) -> list[str]:

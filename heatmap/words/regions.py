@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.grill.grate import Point
 from heatmap.grill.grill import Grill
 from heatmap.units import BoolArray, FloatArray
 from heatmap.verdict.chances import normal_cumulative
@@ -29,16 +28,16 @@ class Headline:
 
     Attributes
     ----------
-    hot, cold : ndarray, shape (3, 3)
-        Of each part, front row first, the chance that its mean is too hot or too cold where that may be said; else 0.
+    chances : mapping
+        By "too hot" and "too cold", of each part the chance that its mean is so where that may be said; else 0: arrays
+        of shape (3, 3), front row first.
     counts : ndarray of bool, shape (3, 3)
         Parts that hold something of what should be in band.
     sure, leaning : mapping
         Positions outside the parts named, by word: those that are sure, those that only lean that way.
     """
 
-    hot: FloatArray
-    cold: FloatArray
+    chances: Mapping[str, FloatArray]
     counts: BoolArray
     sure: Mapping[str, list[str]]
     leaning: Mapping[str, list[str]]
@@ -51,23 +50,23 @@ class Headline:
         at = ninth_of(assessment.labels_mm, grill.grate)
         of_cells = ninth_of(assessment.wide_cells.inside_points_mm, grill.grate)
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
-        hot, cold, counts = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros((3, 3), dtype=bool)
+        chances = {name: np.zeros((3, 3)) for name in ("too hot", "too cold")}
+        counts = np.zeros((3, 3), dtype=bool)
         for part in itertools.product(range(3), range(3)):
             cells, marks = ((row == part[0]) & (column == part[1]) for row, column in (of_cells, at))
             counts[part] = cells.any()
             if not counts[part]:
                 continue
             mean = samples_c[:, cells].mean(axis=1)
-            for found, name, outside_c in ((hot, "too hot", mean - high_c), (cold, "too cold", low_c - mean)):
+            for (name, found), outside_c in zip(chances.items(), (mean - high_c, low_c - mean), strict=True):
                 leans = leaning[marks] == name
                 agrees = (leans | (leaning[marks] == "in band")).all() and not (word[marks] == "in band").any()
                 if agrees and (not marks.any() or leans.mean() >= 0.5):
                     chance = normal_cumulative(outside_c / std).mean()
                     found[part] = chance if chance >= SURE else 0.0
-        named = {"too hot": hot[at] > 0, "too cold": cold[at] > 0}
+        named = {name: found[at] > 0 for name, found in chances.items()}
         return cls(
-            hot=hot,
-            cold=cold,
+            chances=chances,
             counts=counts,
             sure={name: _labels(grill, (word == name) & ~named[name]) for name in named},
             leaning={name: _labels(grill, (leaning == name) & (word != name) & ~named[name]) for name in named},
@@ -116,29 +115,21 @@ _EDGES = (("left", "right"), ("front", "back"))
 
 def where(grill: Grill, x_mm: float, y_mm: float) -> str:
     """Say where a centre lies: "on B2", "on B2, a hand towards C3", "between B2 and B3"."""
-    here = min(grill.labels, key=lambda label: math.dist(grill.point_mm(label), (x_mm, y_mm)))
-    at = grill.point_mm(here)
-    off_mm = (x_mm - at[0], y_mm - at[1])
-    far_mm = math.hypot(*off_mm)
+    labels, points_mm = grill.labels, np.array([grill.point_mm(label) for label in grill.labels])
+    apart_mm = np.hypot(*(points_mm - [x_mm, y_mm]).T)
+    at, far_mm = int(np.argmin(apart_mm)), float(apart_mm.min())
     if far_mm < _ON_MM:
-        return f"on {here}"
-    beside = _neighbour(grill, here, off_mm)
-    if beside is None:
-        axis = 0 if abs(off_mm[0]) > abs(off_mm[1]) else 1
-        beside = f"the {_EDGES[axis][off_mm[axis] > 0]} edge"
-    elif far_mm > _BETWEEN * math.dist(at, grill.point_mm(beside)):
-        return f"between {joined(sorted([here, beside]))}"
-    return f"on {here}, {'two fingers' if far_mm < _HAND_MM else 'a hand'} towards {beside}"
-
-
-def _neighbour(grill: Grill, here: str, off_mm: Point) -> str | None:
-    """Return the position beside, straight on or across, in whose direction an offset points; None where none is."""
-    at = grill.point_mm(here)
-    found = []
-    for label in grill.labels:
-        to_mm = [there - mine for there, mine in zip(grill.point_mm(label), at, strict=True)]
-        length_mm = math.hypot(*to_mm)
-        along = sum(one * other for one, other in zip(to_mm, off_mm, strict=True)) / math.hypot(*off_mm)
-        if length_mm > 0 and along > _ALIGNED * length_mm:
-            found.append((length_mm / along * length_mm, label))
-    return min(found, default=(0.0, None))[1]
+        return f"on {labels[at]}"
+    off_mm, to_mm = np.array([x_mm, y_mm]) - points_mm[at], points_mm - points_mm[at]
+    length_mm, along_mm = np.hypot(*to_mm.T), to_mm @ off_mm / far_mm
+    # The position beside, straight on or across, in whose direction the centre lies.
+    beside = [one for one in range(len(labels)) if one != at and along_mm[one] > _ALIGNED * length_mm[one]]
+    if beside:
+        to = min(beside, key=lambda one: length_mm[one] ** 2 / along_mm[one])
+        towards = labels[to]
+        if far_mm > _BETWEEN * length_mm[to]:
+            return f"between {joined(sorted([labels[at], towards]))}"
+    else:
+        axis = int(np.argmax(np.abs(off_mm)))
+        towards = f"the {_EDGES[axis][int(off_mm[axis] > 0)]} edge"
+    return f"on {labels[at]}, {'two fingers' if far_mm < _HAND_MM else 'a hand'} towards {towards}"

@@ -9,12 +9,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from heatmap.assessment import assess
+from heatmap.assessment import Assessment, assess
 from heatmap.grate_model.layouts import Layout
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Aim, Reading, group_rounds
-from heatmap.words.map import remedies, shape_sentence, share_sentence
+from heatmap.words.map import left_out_lines, level_lines, shape_sentence, share_sentence
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 START = datetime(2031, 5, 2, 11, 0, tzinfo=UTC)
@@ -35,6 +35,11 @@ def shot(number: int, label: str, shown_c: float, aim: Aim = "rail") -> Reading:
 
 def even_grate() -> list[Reading]:
     return [shot(number, label, 300.0 + number % 3) for number, label in enumerate(GRILL.labels, 1)]
+
+
+def remedies(assessment: Assessment) -> list[str]:
+    """As the report names them."""
+    return [*level_lines(assessment), *left_out_lines(assessment)]
 
 
 def remedies_of(readings: list[Reading]) -> list[str]:

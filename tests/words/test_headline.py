@@ -74,7 +74,10 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
         mean_c, std_c = made.at(LABELS_MM)
         word, leaning = verdict(mean_c, std_c, 288.0, 316.0)
         found, answer, tilt = Headline.of(made), map_answer(made), tilt_sentence(made)
-        for name, parts, other in (("too hot", found.hot, "too cold"), ("too cold", found.cold, "too hot")):
+        for name, parts, other in (
+            ("too hot", found.chances["too hot"], "too cold"),
+            ("too cold", found.chances["too cold"], "too hot"),
+        ):
             named = parts[row, column] > 0
             assert not (leaning[named] == other).any(), f"{seed}: {answer}"
             assert not (word[named] == "in band").any(), f"{seed}: {answer}"
@@ -86,7 +89,7 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
             assert (leaning == "in band").all(), f"{seed}: {answer}"
         if re.match("Mostly|In band", answer):
             assert not np.isin(word, ("too hot", "too cold")).any(), f"{seed}: {answer}"
-        sides = ((found.hot > 0).astype(int) - (found.cold > 0)).sum(axis=0)
+        sides = ((found.chances["too hot"] > 0).astype(int) - (found.chances["too cold"] > 0)).sum(axis=0)
         if "right is" in tilt:
             assert sides[2] >= sides[0], f"{seed}: {answer} {tilt}"
         if "left is" in tilt:
