@@ -53,21 +53,20 @@ def _single_answer(assessment: Assessment, placement: Placement, names: Sequence
         count = _COUNTS[placement.equally_good].capitalize()
         answer = f"{count} places are equally good: {'; '.join(names[: placement.equally_good])}."
         return f"As far as can be told, {answer[0].lower()}{answer[1:]}" if assessment.level_hides_all else answer
-    if placement.lead_is_sure:
-        return f"{first}, better than any other by {display.difference_text(lead_c)}."
-    chance = percent(placement.lead_chance or 0.0)
-    return f"{first} looks best, by {display.difference_text(lead_c)}, but that is not sure ({chance} likely)."
+    by, chance = display.difference_text(lead_c), placement.lead_chance or 0.0
+    if chance >= SURE:
+        return f"{first}, better than any other by {by}."
+    return f"{first} looks best, by {by}, but that is not sure ({percent(chance)} likely)."
 
 
 def _turns_answer(placement: Placement, names: Sequence[str]) -> str:
-    turns = placement.wanted.turns
-    if placement.fresh_count == turns:
-        return f"Fresh rails for each of the {turns} turns: {'; '.join(dict.fromkeys(names))}."
-    fit = "place fits" if placement.fresh_count == 1 else "places fit"
-    later = joined([str(turn) for turn, place in enumerate(placement.places, 1) if not place.fresh])
-    which = "turn" if turns - placement.fresh_count == 1 else "turns"
+    later = [str(turn) for turn, place in enumerate(placement.places, 1) if not place.fresh]
+    if not later:
+        return f"Fresh rails for each of the {len(names)} turns: {'; '.join(dict.fromkeys(names))}."
+    fresh = len(names) - len(later)
+    fit, which = "place fits" if fresh == 1 else "places fit", "turn" if len(later) == 1 else "turns"
     return (
-        f"Only {_COUNTS[placement.fresh_count]} {fit} without overlap; {which} {later} must use rails again, "
+        f"Only {_COUNTS[fresh]} {fit} without overlap; {which} {joined(later)} must use rails again, "
         "once they have come back."
     )
 

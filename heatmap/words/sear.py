@@ -129,12 +129,10 @@ def turns_text(count: int, headings: Sequence[float], sides: str) -> list[str]:
     """Say what is done for each turn: both headings on each face, the face turned over as the sides say."""
     faces = sides_of(count, sides)
     told = []
-    seen = {"A": 0, "B": 0}
     for at, face in enumerate(faces):
         how = "set it down" if at == 0 else "turn it over" if face != faces[at - 1] else "turn it round"
         if headings:
-            how += f", heading {heading_text((headings[seen[face] % len(headings)],))}"
-        seen[face] += 1
+            how += f", heading {heading_text((headings[faces[:at].count(face) % len(headings)],))}"
         told.append(how)
     return told
 

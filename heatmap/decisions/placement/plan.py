@@ -27,7 +27,6 @@ from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
 from heatmap.units import FloatArray
-from heatmap.verdict.tuning import SURE
 
 #: Places told, best first, none overlapping a better one.
 MOST_PLACES = 5
@@ -165,16 +164,6 @@ class Placement:
     def best(self) -> Place:
         """The best place."""
         return min(self.places, key=lambda place: place.rms_from_target_c)
-
-    @property
-    def lead_is_sure(self) -> bool:
-        """Whether the best is better than the next with the chance that counts as sure."""
-        return self.lead_chance is not None and self.lead_chance >= SURE
-
-    @property
-    def fresh_count(self) -> int:
-        """How many places are on rails of their own."""
-        return sum(place.fresh for place in self.places)
 
 
 @lru_cache(maxsize=2)

@@ -19,6 +19,7 @@ from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
 from heatmap.synthetic import draw_grill
 from heatmap.verdict.chances import chances
+from heatmap.verdict.tuning import SURE
 from heatmap.words.place import place_answer
 
 FOOD = Footprint(length_mm=190.0, width_mm=125.0)
@@ -187,7 +188,7 @@ def test_the_lead_is_told_where_there_is_one() -> None:
     valley = assessed(lambda x, y: MIDDLE_C - 25.0 + 0.5 * max(abs(x - 450.0), abs(y - 225.0) * 0.9))
     placement = find_places(valley, Wanted(footprint=FOOD, headings=(12,)))
     assert placement.equally_good == 1
-    assert placement.lead_is_sure
+    assert placement.lead_chance is not None and placement.lead_chance >= SURE
     assert placement.lead_c is not None
     assert placement.lead_c > EQUAL_SHARE * 2 * HALF_C
     answer = place_answer(valley, placement)
@@ -219,7 +220,7 @@ def test_unsure_of_the_lead_says_so() -> None:
     grill = replace(GRILL, target=replace(GRILL.target, day_sd_c=40.0))
     assessment = assessed(lambda x, y: MIDDLE_C + 0.1 * (x - 300.0), grill)
     placement = find_places(assessment, Wanted(footprint=FOOD, headings=(12,)))
-    assert not placement.lead_is_sure
+    assert (placement.lead_chance or 0.0) < SURE
     answer = place_answer(assessment, placement)
     assert answer.startswith("As far as can be told, ") or "but that is not sure" in answer
 
@@ -291,14 +292,13 @@ def test_four_are_found_where_only_a_tight_packing_fits(bumpy: Assessment) -> No
     """Two rows of two barely fit: most first places would block the others."""
     tight = Footprint(length_mm=192.0, width_mm=267.0)
     placement = find_places(bumpy, Wanted(footprint=tight, headings=(12,), turns=4))
-    assert placement.fresh_count == 4
+    assert [place.fresh for place in placement.places] == [True] * 4
     assert min(gaps(placement.places, tight)) >= GAP_MM - 1e-6
 
 
 def test_turns_that_do_not_fit_go_back_and_say_so(bumpy: Assessment) -> None:
     large = Footprint(length_mm=350.0, width_mm=240.0)
     placement = find_places(bumpy, Wanted(footprint=large, headings=(12,), turns=4))
-    assert placement.fresh_count == 2
     assert [place.fresh for place in placement.places] == [True, True, False, False]
     assert at(placement.places[2]) == pytest.approx(at(placement.places[0]))
     answer = place_answer(bumpy, placement)
