@@ -9,7 +9,6 @@ import difflib
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import IO
 
 from heatmap.errors import ReadingError, quoted, shortened
@@ -128,17 +127,13 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
 
 def content_of(source: Source) -> tuple[str, bytes]:
     """Return the name and about as many bytes as are allowed, or more."""
-    if not isinstance(source, (str, os.PathLike)):
-        name = str(getattr(source, "name", "readings"))
-        try:
-            content = getattr(source, "buffer", source).read(LIMIT_BYTES + 1)  # the bytes below a text file
-        except (OSError, ValueError) as error:
-            raise ReadingError(f"{name} cannot be read ({error})") from None
-        return name, content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
-    name = os.fspath(source)
+    name = os.fspath(source) if isinstance(source, (str, os.PathLike)) else str(getattr(source, "name", "readings"))
     try:
-        with Path(name).open("rb") as file:
-            return name, file.read(LIMIT_BYTES + 1)
+        if isinstance(source, (str, os.PathLike)):
+            with open(source, "rb") as file:
+                return name, file.read(LIMIT_BYTES + 1)
+        content = getattr(source, "buffer", source).read(LIMIT_BYTES + 1)  # the bytes below a text file
+        return name, content.encode("utf-8", "surrogatepass") if isinstance(content, str) else content
     except FileNotFoundError:
         why = "there is no such file; take a round first, or name another file"
     except (OSError, ValueError) as error:

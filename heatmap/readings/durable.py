@@ -45,20 +45,19 @@ def stamp_at(path: str) -> Stamp | None:
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 
-def append_to(path: str, data: bytes, stamp: Stamp | None) -> Stamp:
-    """Write data at the end of a file that was left with this stamp, and flush it to the disk; None makes the file.
+def append_to(path: str, data: bytes, stamp: Stamp) -> Stamp:
+    """Write data at the end of a file that was left with this stamp, and flush it to the disk.
 
-    If it cannot be written whole, the file gets its old end back. A file that was there and is not any more is an
-    error. The stamp returned is that of the file with the data in it: whatever another program does to it after that
-    shows as a change.
+    If it cannot be written whole, the file gets its old end back. The stamp returned is that of the file with the data
+    in it: whatever another program does to it after that shows as a change.
 
     Raises
     ------
     OSError
         When the system refuses, or the file was taken away or emptied meanwhile.
     """
-    new, offset = stamp is None, 0 if stamp is None else stamp[2]
-    file = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY | (os.O_CREAT | os.O_EXCL if new else 0), 0o666)
+    offset = stamp[2]
+    file = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY)
     try:
         try:
             _write_whole(file, data)
@@ -71,12 +70,6 @@ def append_to(path: str, data: bytes, stamp: Stamp | None) -> Stamp:
             raise FileNotFoundError(errno.ENOENT, "changed by another program while it was written")
     finally:
         os.close(file)
-        if new:
-            with contextlib.suppress(OSError):
-                if os.stat(path).st_size == 0:
-                    os.unlink(path)
-    if new:
-        flush_folder(path)
     if (now := stamp_at(path)) is None or now[:2] != (written.st_dev, written.st_ino):
         raise FileNotFoundError(errno.ENOENT, "taken away while it was written")
     return (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)

@@ -199,7 +199,10 @@ class ReadingsLog:
         stamp, self._stamp = self._stamp, None
         if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
-        self._stamp = append_to(self._path, data, stamp)
+        if stamp:
+            self._stamp = append_to(self._path, data, stamp)
+        else:  # it takes its place whole
+            put_file(self._path, data)
         self.file = replace(self.file, header=header, readings=(*self.readings, *added), highest_id=added[-1].id)
         return added
 

@@ -11,7 +11,7 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import content_of
 from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
 from heatmap.readings.csv_rows import TAKEN_AT, Column, quantity_column, text_column, words_column
-from heatmap.readings.durable import append_to, plain_reason, stamp_at
+from heatmap.readings.durable import append_to, plain_reason, put_file, stamp_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
@@ -73,7 +73,10 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         added += "" if lines else header.row(COLUMNS)
         cells = _cells(piece, columns)
         added += header.row([cells.get(key, "") for key in header.keys])
-        append_to(str(path), added.encode(), stamp)
+        if stamp:
+            append_to(str(path), added.encode(), stamp)
+        else:
+            put_file(str(path), added.encode())
     except OSError as error:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 

@@ -93,8 +93,7 @@ class GrowingMap:
         self.running: RunningMap | None = None
         self._guns: KnownGuns
         self._references: list[Reading] | None = None  # those the guns are known by
-        self._asked: tuple[object, ...] | None = None
-        self._to_come: RoundSurface | None = None
+        self._to_come: dict[tuple[object, ...], RoundSurface | None] = {}
 
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
@@ -113,10 +112,9 @@ class GrowingMap:
         """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""
         grill, earlier, knobs = session.grill, session.earlier, dict(session.knobs)
         group = (session.name, session.lid, session.surface)
-        if self._asked != (knobs, group):
-            self._asked = (knobs, group)
-            self._to_come = surface_to_come(corrected_rounds(grill, earlier), session.round, knobs, group)
-        return self._to_come
+        if (asked := (*group, *sorted(knobs.items()))) not in self._to_come:
+            self._to_come[asked] = surface_to_come(corrected_rounds(grill, earlier), session.round, knobs, group)
+        return self._to_come[asked]
 
     def suspects(self) -> list[tuple[Reading, float]]:
         """Return the readings that turn out not to fit the others, and what the gun should have shown."""

@@ -494,8 +494,7 @@ class Session:
 
     def is_same_shot(self, one: Reading, other: Reading) -> bool:
         """Tell whether two readings are of one position, alike in all but the number."""
-        same = (one.position, one.aim, one.distance_mm, one.surface)
-        return same == (other.position, other.aim, other.distance_mm, other.surface)
+        return (_what(one), one.surface) == (_what(other), other.surface)
 
     def _contradicts(self, one: Reading, other: Reading) -> bool:
         """Tell whether two numbers for one shot of the gun on the rail differ by more than repeats do."""
@@ -509,11 +508,7 @@ class Session:
 
     def _replace(self, new: tuple[Reading, ...], old: tuple[Reading, ...], why: str) -> None:
         """Have readings written in the place of others, of this round or an earlier one."""
-        change = Change(new=new, old=old, why=why)
-        if why == "taken back":
-            self._change(change)
-        else:
-            self._enter(change)
+        self._enter(Change(new=new, old=old, why=why))
         for reading in new:
             how = {"elsewhere": reading.round != self.number, "both": why == "replaced"}
             self._tell(said.replaced_sentence(reading, old, self.grill.display, **how), rings=1)
@@ -550,8 +545,8 @@ class Session:
 
     def _is_of_the_walk(self, reading: Reading) -> bool:
         """Tell whether this is the shot the walk asked for, not a probe or a shot from close up beside it."""
-        here = bool(reading.position) and reading.round == self.number
-        return here and reading.aim == "rail" and reading.distance_mm == self.distance_mm
+        label, *how = _what(reading)
+        return bool(label) and reading.round == self.number and how == ["rail", self.distance_mm]
 
     def _skip(self, label: str) -> None:
         if self.how and label == self.asked:
@@ -616,6 +611,7 @@ class Session:
         """Have what was typed withdrawn; what it replaced, and what stood before, stands again."""
         if change.old:
             self._replace(change.old, change.new, "taken back")
+            self.entered.pop()  # that is not to be taken back in turn
         elif not change.said:
             self._withdraw(change.new[0], why)
         else:

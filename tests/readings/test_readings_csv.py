@@ -358,7 +358,7 @@ def test_an_open_text_file_with_other_bytes_is_told_like_any(tmp_path: Path) -> 
     path.write_bytes(b"position,shown_f\r\nB3,585\r\nB3,\xff\r\n")
     with path.open(encoding="utf-8") as file, pytest.raises(ReadingError, match="line 3: not UTF-8 text"):
         load_rounds(file, GRILL)
-    with pytest.raises(ReadingError, match="readings.csv cannot be read"):
+    with pytest.raises(ReadingError, match="readings.csv: it cannot be read"):
         load_rounds(file, GRILL)  # closed by now
 
 
