@@ -145,7 +145,6 @@ def _described(dialogue: _Dialogue) -> Tables:
     side = min(width, depth)
     if side <= 2.0 * shown_value(Positions().margin_mm, "length", units):
         grate["rim"], positions["margin"] = round(side / 20, 4), round(side / 6, 4)
-    low, high, _ = answers.pair(said.USUAL_BAND[units])
     return {
         "units": units,
         "name": "my grill",
@@ -153,7 +152,7 @@ def _described(dialogue: _Dialogue) -> Tables:
         "positions": positions,
         "burner": _burners(dialogue, width, depth, is_round="shape" in grate),
         "gun": {},
-        "target": {"low": low, "high": high},
+        "target": answers.band(said.USUAL_BAND[units], units),
     }
 
 

@@ -244,11 +244,10 @@ class Search:
         return best if self.value(best) > self.value(places) + 1e-6 else places
 
 
-def _with(settable: FloatArray, mark: float) -> FloatArray:
+def _with(settable: Sequence[float], mark: float) -> FloatArray:
     """Return the settable marks and this one, in order."""
-    if np.abs(settable - mark).min() < SAME_MARK:
-        return settable
-    return np.sort(np.append(settable, mark))
+    known = min(abs(other - mark) for other in settable) < SAME_MARK
+    return np.array(settable if known else sorted((*settable, mark)))
 
 
 def _two_others(opening: float) -> tuple[float, float]:

@@ -57,8 +57,7 @@ def size(text: str) -> tuple[Units, Tables]:
     if not unit and max(sizes) > _LARGEST_BARE_IN:
         raise GrillError(f"{max(sizes):g} in is more than any grate; write the unit, like 60 x 45 cm")
     grate: Tables = dict(zip(("width", "depth"), sizes, strict=False))
-    for key, side in grate.items():
-        _check(Grate, key, side, units)
+    _check(Grate, grate, units)
     return units, {"shape": "round", **grate} if is_round else grate
 
 
@@ -207,8 +206,8 @@ def band(text: str, units: Units) -> Tables:
     written_in: Units = "us" if letter == "f" else "si" if letter == "c" else units
     target: Tables = {}  # in the order of the file
     for key, end in (("low", low), ("high", high)):
-        shown = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
-        target[key] = _check(TargetBand, key, shown, units)
+        target[key] = round(shown_value(inside_value(end, "temperature", written_in), "temperature", units), 1)
+    _check(TargetBand, target, units)
     return target | {"numbers": numbers or "shown"} | ({} if zone in ("", "all") else {"zone": zone})
 
 
@@ -223,9 +222,9 @@ def gun(text: str) -> Tables:
     match = re.fullmatch(rf"({_NUMBER})(?:\s*(?::|/|\bto\b)\s*1)?(?:[\s,]+({_NUMBER}))?", text.strip())
     if not match:
         raise GrillError(f"{text!r} is not understood; write it like 12:1 0.95, as the gun shows it")
-    ratio = _check(Gun, "distance_to_spot", _number(match[1]), "us")
-    setting = _check(Gun, "emissivity_setting", _number(match[2] or "0.95"), "us")
-    return {"emissivity_setting": setting, "distance_to_spot": ratio}
+    found = {"emissivity_setting": _number(match[2] or "0.95"), "distance_to_spot": _number(match[1])}
+    _check(Gun, found, "us")
+    return found
 
 
 def pair(text: str) -> tuple[float, float, str]:
@@ -246,7 +245,7 @@ def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
 
-def _check(section: type[Section], key: str, value: float, units: Units) -> float:
-    """Return a number that its key of the grill file allows; else the error has the limits in the file's units."""
-    keys_of(section)[key].read(f"{section.table}.{key}", value, units)
-    return value
+def _check(section: type[Section], table: Tables, units: Units) -> None:
+    """Refuse a number that its key of the grill file does not allow, with the limits in the file's units."""
+    for key, value in table.items():
+        keys_of(section)[key].read(f"{section.table}.{key}", value, units)

@@ -85,15 +85,10 @@ class Burner(Section, table="burner"):
         return tuple((x_mm + radius_mm * math.cos(angle), y_mm + radius_mm * math.sin(angle)) for angle in angles)
 
     @property
-    def settable(self) -> FloatArray:
-        """Every mark a hand can set, from low to high, shape (m,)."""
-        import numpy as np
-
-        return np.array(self._settable())
-
-    def _settable(self) -> list[float]:
+    def settable(self) -> tuple[float, ...]:
+        """Every mark a hand can set, from low to high."""
         count = math.ceil((self.high - self.low) / self.step - 1e-9)
-        return [*(self.low + self.step * at for at in range(count)), self.high]
+        return (*(self.low + self.step * at for at in range(count)), self.high)
 
     def fraction(self, mark: float) -> float:
         """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""
@@ -102,7 +97,7 @@ class Burner(Section, table="burner"):
     def mark_text(self, mark: float) -> str:
         """Return a mark as the cook calls it."""
         if self.marks:
-            settable = self._settable()
+            settable = self.settable
             return self.marks[min(range(len(settable)), key=lambda at: abs(settable[at] - mark))]
         return f"{mark:g}"
 
@@ -117,7 +112,7 @@ class Burner(Section, table="burner"):
     @property
     def named(self) -> dict[str, float]:
         """Its marks by their names in small letters; 7 stands for 7:00."""
-        named = dict(zip(map(str.casefold, self.marks), self._settable(), strict=bool(self.marks)))
+        named = dict(zip(map(str.casefold, self.marks), self.settable, strict=bool(self.marks)))
         return {name.removesuffix(":00"): mark for name, mark in named.items()} | named
 
 

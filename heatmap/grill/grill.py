@@ -81,17 +81,11 @@ class Patch(Section, table="patch"):
     emissivity_sd: float = key("number", 0.0, 0.5, default=0.02)
 
 
-def _zones() -> dict[str, Box]:
-    shares = {"half": 0.5, "third": 1.0 / 3.0, "two thirds": 2.0 / 3.0}
-    named: dict[str, Box] = {"all": (0.0, 0.0, 1.0, 1.0)}
-    for size, share in shares.items():
-        named[f"left {size}"], named[f"right {size}"] = (0.0, 0.0, share, 1.0), (1.0 - share, 0.0, 1.0, 1.0)
-        named[f"front {size}"], named[f"back {size}"] = (0.0, 0.0, 1.0, share), (0.0, 1.0 - share, 1.0, 1.0)
-    return named
-
-
 #: The parts of a grate that have a name, as shares of its width and depth.
-ZONES = _zones()
+ZONES: dict[str, Box] = {"all": (0.0, 0.0, 1.0, 1.0)}
+for _size, _share in (("half", 0.5), ("third", 1.0 / 3.0), ("two thirds", 2.0 / 3.0)):
+    ZONES |= {f"left {_size}": (0.0, 0.0, _share, 1.0), f"right {_size}": (1.0 - _share, 0.0, 1.0, 1.0)}
+    ZONES |= {f"front {_size}": (0.0, 0.0, 1.0, _share), f"back {_size}": (0.0, 1.0 - _share, 1.0, 1.0)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,9 +243,7 @@ class Grill(Section):
     def gun_own_c(self) -> float | None:
         """What the gun takes as reflected, °C; None for a gun that adds no reflection term."""
         own = self.gun.own_temperature_c
-        if isinstance(own, str):
-            return self.surroundings.air_c if own == "air" else None
-        return own
+        return own if not isinstance(own, str) else self.surroundings.air_c if own == "air" else None
 
     @property
     def grid(self) -> tuple[tuple[str, ...], ...]:
@@ -330,10 +322,10 @@ class Grill(Section):
         ReadingError
             When there is no such burner.
         """
-        for burner in self.burners:
-            if burner_key(burner.name) == burner_key(name):
-                return burner
-        raise ReadingError(f'there is no burner "{name}"; {self.burners_text}')
+        found = {burner_key(burner.name): burner for burner in self.burners}.get(burner_key(name))
+        if found is None:
+            raise ReadingError(f'there is no burner "{name}"; {self.burners_text}')
+        return found
 
     @property
     def burners_text(self) -> str:

@@ -281,8 +281,7 @@ class Rows:
             raise ReadingError("x and y must both be filled, or neither")
         if label:
             if x_mm is not None and y_mm is not None:
-                near = self._is_within(SAME_PLACE_MM, label, x_mm, y_mm)
-                if not near or label != self._nearest(x_mm, y_mm):
+                if label != self._nearest(x_mm, y_mm) or not self._is_within(SAME_PLACE_MM, label, x_mm, y_mm):
                     raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
             return label, *self._point_mm(label)
         if x_mm is None or y_mm is None:

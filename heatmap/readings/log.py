@@ -20,7 +20,6 @@ from heatmap.readings.csv_lines import split_lines
 from heatmap.readings.csv_rows import Rows, with_columns
 from heatmap.readings.durable import Stamp, append_to, plain_reason, put_file, remove_leftovers, stamp_at
 from heatmap.readings.reading import ITSELF, Reading
-from heatmap.readings.written import HIGHEST_WHOLE
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -197,7 +196,7 @@ class ReadingsLog:
         header = self._rows.header
         data = ("".join(rows) if self.file.header.names else header.row(header.names) + "".join(rows)).encode()
         stamp, self._stamp = self._stamp, None
-        if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES or added[-1].id > HIGHEST_WHOLE:
+        if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
         if stamp:
             self._stamp = append_to(self._path, data, stamp)

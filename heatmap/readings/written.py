@@ -23,8 +23,6 @@ _EXPONENT = re.compile(r"[eE][+-]?\d{1,2}$", re.ASCII)
 
 #: Coordinates are often written to a tenth of an inch, so they are up to 0.05 in off, mm.
 ROUNDED_MM = mm_from_in(0.05) + 1e-6
-#: The largest whole number understood.
-HIGHEST_WHOLE = 10**15 - 1
 
 #: How near the gun can be held and how far, as :class:`heatmap.grill.grill.Gun` allows.
 _NEAREST_MM, _FARTHEST_MM = 10.0, 5000.0

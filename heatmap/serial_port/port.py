@@ -28,8 +28,6 @@ READ_S = 0.05
 #: pass on what they have every 16 ms (common practice, no source). After such a silence a line is whole.
 SILENCE_S = 0.05
 
-_MOST_BYTES = 65536
-
 #: Everything pyserial may raise for a port that is not there (any more); its own SerialException is an OSError.
 _GONE: tuple[type[Exception], ...] = (OSError, ValueError, TypeError)
 with contextlib.suppress(ImportError):  # on Windows
@@ -121,10 +119,8 @@ class SerialPort:
         data = bytearray(self._device.read(1))
         with contextlib.suppress(*_GONE):
             until_s = self.clock() + READ_S
-            while data and len(data) < _MOST_BYTES and (waiting := self._device.in_waiting):
+            while data and self.clock() <= until_s and (waiting := self._device.in_waiting):
                 data += self._device.read(waiting)
-                if self.clock() > until_s:
-                    break
         return bytes(data)
 
     def _open(self) -> None:

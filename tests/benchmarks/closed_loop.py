@@ -110,7 +110,7 @@ def _moved(grill: RehearsalGrill, turns: Marks) -> Marks:
     marks = {}
     for burner in grill.grill.burners:
         wanted = grill.marks[burner.name] + turns[burner.name]
-        marks[burner.name] = float(burner.settable[np.argmin(np.abs(burner.settable - wanted))])
+        marks[burner.name] = float(burner.settable[np.argmin(np.abs(np.subtract(burner.settable, wanted)))])
     return marks
 
 

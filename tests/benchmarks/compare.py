@@ -60,7 +60,7 @@ def some_knobs(grill: RehearsalGrill, random: np.random.Generator) -> dict[str, 
     for at in random.permutation(len(burners))[: random.integers(1, len(burners) + 1)]:
         burner = burners[at]
         wanted = marks[burner.name] + random.uniform(-1, 1) * (burner.high - burner.low) / 3.0
-        marks[burner.name] = float(burner.settable[np.argmin(np.abs(burner.settable - wanted))])
+        marks[burner.name] = float(burner.settable[np.argmin(np.abs(np.subtract(burner.settable, wanted)))])
     return marks
 
 

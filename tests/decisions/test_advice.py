@@ -118,7 +118,7 @@ def test_settings_are_marks_a_hand_can_set(seed: int, seen_round) -> None:
     for burner in burners:
         mark = advice.settings[burner.name]
         assert burner.low <= mark <= burner.high
-        assert mark == grill.start[burner.name] or np.abs(burner.settable - mark).min() < 1e-9
+        assert mark == grill.start[burner.name] or np.abs(np.subtract(burner.settable, mark)).min() < 1e-9
     assert {change.burner: change.to_mark for change in advice.changes} == {
         name: mark for name, mark in advice.settings.items() if mark != grill.start[name]
     }
