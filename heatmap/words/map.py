@@ -63,10 +63,10 @@ def _verdict(assessment: Assessment) -> str:
 def _where(found: Headline, word: str) -> str:
     """Say which parts are so, with the least of their chances, and which positions besides; or nothing."""
     chances, besides = found.chances[word], _few(found.sure[word])
-    if not (chances > 0).any():
+    if not chances:
         return f"at {joined(besides)}" if besides else ""
-    parts = joined(regions(chances > 0, found.counts, alone=not besides))
-    told = f"{'' if parts.startswith('everywhere') else 'at '}{parts} ({percent(chances[chances > 0].min())})"
+    parts = joined(regions(chances, found.counts, alone=not besides))
+    told = f"{'' if parts.startswith('everywhere') else 'at '}{parts} ({percent(min(chances.values()))})"
     return joined([told, *besides])
 
 
@@ -94,15 +94,15 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display, (hot, cold) = assessment.grill.display, Headline.of(assessment).chances.values()
+    display, chances = assessment.grill.display, Headline.of(assessment).chances
     parts = []
-    for axis, tilt, sides in (
-        (0, assessment.evenness.right_minus_left_c, ("right", "left")),
-        (1, assessment.evenness.back_minus_front_c, ("back", "front")),
+    for tilt, sides in (
+        (assessment.evenness.right_minus_left_c, ("right", "left")),
+        (assessment.evenness.back_minus_front_c, ("back", "front")),
     ):
         # What the headline says of the sides goes before a plane through all of it.
-        along = ((hot > 0).astype(int) - (cold > 0)).sum(axis=axis)
-        against = (along[2] - along[0]) * tilt.difference_c < 0
+        hot, cold = (sum((sides[0] in part) - (sides[1] in part) for part in found) for found in chances.values())
+        against = (hot - cold) * tilt.difference_c < 0
         if abs(tilt.difference_c) > STDS_95 * tilt.std_c and not against:
             hotter, colder = sides if tilt.difference_c > 0 else sides[::-1]
             parts.append(f"the {hotter} is {display.difference_text(abs(tilt.difference_c))} hotter than the {colder}")

@@ -3,42 +3,44 @@ grate's own names, as a hand can find it: "on B2, a hand towards B3"."""
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grill
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import BoolArray
 from heatmap.verdict.chances import normal_cumulative
-from heatmap.verdict.regions import ninth_of, part_name
+from heatmap.verdict.regions import part_name, parts_of_grate
 from heatmap.verdict.tuning import SURE
 from heatmap.words.phrases import joined
 
-#: What whole columns and whole rows are called.
+#: The parts of whole columns and of whole rows, by what these are called.
 _COLUMNS, _ROWS = ("left", "middle", "right"), ("front", "middle from side to side", "back")
+_WHOLE = {
+    **{name: {part_name(row, at) for row in range(3)} for at, name in enumerate(_COLUMNS)},
+    **{name: {part_name(at, column) for column in range(3)} for at, name in enumerate(_ROWS)},
+}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Headline:
     """What may be said of whole parts and of single positions so that it agrees with the marks.
 
     Attributes
     ----------
     chances : mapping
-        By "too hot" and "too cold", of each part the chance that its mean is so where that may be said; else 0: arrays
-        of shape (3, 3), front row first.
-    counts : ndarray of bool, shape (3, 3)
-        Parts that hold something of what should be in band.
+        By "too hot" and "too cold", of each part of which that may be said the chance that its mean is so.
+    counts : tuple of str
+        Parts that hold something of what should be in band, back row first.
     sure, leaning : mapping
         Positions outside the parts named, by word: those that are sure, those that only lean that way.
     """
 
-    chances: Mapping[str, FloatArray]
-    counts: BoolArray
+    chances: Mapping[str, Mapping[str, float]]
+    counts: tuple[str, ...]
     sure: Mapping[str, list[str]]
     leaning: Mapping[str, list[str]]
 
@@ -47,27 +49,22 @@ class Headline:
         """Read it off a map: the mean of a part is surer than any one place of it, but must agree with its marks."""
         grill, (low_c, high_c) = assessment.grill, assessment.band_c
         word, leaning = assessment.words_at_labels
-        at = ninth_of(assessment.labels_mm, grill.grate)
-        of_cells = ninth_of(assessment.wide_cells.inside_points_mm, grill.grate)
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
-        chances = {name: np.zeros((3, 3)) for name in ("too hot", "too cold")}
-        counts = np.zeros((3, 3), dtype=bool)
-        for part in itertools.product(range(3), range(3)):
-            cells, marks = ((row == part[0]) & (column == part[1]) for row, column in (of_cells, at))
-            counts[part] = cells.any()
-            if not counts[part]:
-                continue
-            mean = samples_c[:, cells].mean(axis=1)
-            for (name, found), outside_c in zip(chances.items(), (mean - high_c, low_c - mean), strict=True):
+        nowhere = np.zeros(len(grill.labels), dtype=bool)
+        marks_of, parts = parts_of_grate(grill.grate, assessment.labels_mm), assessment.zone_parts
+        chances: dict[str, dict[str, float]] = {"too hot": {}, "too cold": {}}
+        named = dict.fromkeys(chances, nowhere)
+        for part, cells in parts.items():
+            marks, mean = marks_of.get(part, nowhere), samples_c[:, cells].mean(axis=1)
+            for name, outside_c in zip(chances, (mean - high_c, low_c - mean), strict=True):
                 leans = leaning[marks] == name
                 agrees = (leans | (leaning[marks] == "in band")).all() and not (word[marks] == "in band").any()
-                if agrees and (not marks.any() or leans.mean() >= 0.5):
-                    chance = normal_cumulative(outside_c / std).mean()
-                    found[part] = chance if chance >= SURE else 0.0
-        named = {name: found[at] > 0 for name, found in chances.items()}
+                chance = float(normal_cumulative(outside_c / std).mean())
+                if agrees and (not marks.any() or leans.mean() >= 0.5) and chance >= SURE:
+                    chances[name][part], named[name] = chance, named[name] | marks
         return cls(
             chances=chances,
-            counts=counts,
+            counts=tuple(parts),
             sure={name: _labels(grill, (word == name) & ~named[name]) for name in named},
             leaning={name: _labels(grill, (leaning == name) & (word != name) & ~named[name]) for name in named},
         )
@@ -77,28 +74,22 @@ def _labels(grill: Grill, chosen: BoolArray) -> list[str]:
     return [label for label, here in zip(grill.labels, chosen, strict=True) if here]
 
 
-def regions(parts: BoolArray, counts: BoolArray, *, alone: bool = True) -> list[str]:
-    """Say which parts these are: "the right", "the back" and "the front left", "everywhere", none.
+def regions(parts: Collection[str], counts: Sequence[str], *, alone: bool = True) -> list[str]:
+    """Say which of the parts that count these are: "the right", "the back" and "the front left", "everywhere", none.
 
     Where most are meant, and nothing else is to be named `alone`, those that are not: "everywhere but the front left".
     """
-    others = counts & ~parts
-    if not others.any():
+    others = [part for part in counts if part not in parts]
+    if not others:
         return ["everywhere"]
-    if alone and others.sum() <= 2 < counts.sum() / 2:
-        return [f"everywhere but {joined(_parts(others))}"]
-    names: list[str] = []
-    left = parts.copy()
-    for whole, there, rest, called in ((parts.T, counts.T, left.T, _COLUMNS), (parts, counts, left, _ROWS)):
-        for at, name in enumerate(called):
-            if rest[at].any() and whole[at, there[at]].all():
-                names.append(f"the {name}")
-                rest[at] = False
-    return names + _parts(left)
-
-
-def _parts(parts: BoolArray) -> list[str]:
-    return [f"the {part_name(row, column)}" for row in (2, 1, 0) for column in range(3) if parts[row, column]]
+    if alone and len(others) <= 2 < len(counts) / 2:
+        return [f"everywhere but {joined([f'the {part}' for part in others])}"]
+    names, left = [], [part for part in counts if part in parts]
+    for name, whole in _WHOLE.items():
+        if whole.intersection(left) and not whole.intersection(others):
+            names.append(name)
+            left = [part for part in left if part not in whole]
+    return [f"the {name}" for name in (*names, *left)]
 
 
 #: Nearer to a position than this it is "on" it, mm: no hand sets food down better than to an inch (assumed).

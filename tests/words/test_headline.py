@@ -13,13 +13,15 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.verdict.chances import evenness
 from heatmap.verdict.chances import named as verdict
-from heatmap.verdict.regions import ninth_of
+from heatmap.verdict.regions import part_name, parts_of_grate
 from heatmap.words.map import map_answer, tilt_sentence
 from heatmap.words.regions import Headline, regions
 
 GRILL = Grill(grate=Grate(width_mm=600.0, depth_mm=450.0), target=TargetBand(low_c=288.0, high_c=316.0), units="si")
 CELLS = Cells(GRILL, 50.8)
 POINTS = CELLS.points_mm
+SIDES = ("right", "left")
+ALL_PARTS = [part_name(row, column) for row in (2, 1, 0) for column in range(3)]
 LABELS_MM = np.array([GRILL.point_mm(label) for label in GRILL.labels])
 
 
@@ -56,6 +58,7 @@ def drawn(seed: int) -> Assessment:
         labels_mm=LABELS_MM,
         words_at_labels=verdict(labels_c, std_c, 288.0, 316.0),
         zone=inside,
+        zone_parts=parts_of_grate(GRILL.grate, POINTS[inside]),
         wide_cells=CELLS,
         samples_c=samples,
         level_std_c=level,
@@ -68,7 +71,7 @@ def drawn(seed: int) -> Assessment:
 
 @pytest.mark.parametrize("first", range(0, 1000, 100))
 def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
-    row, column = ninth_of(LABELS_MM, GRILL.grate)
+    marks = parts_of_grate(GRILL.grate, LABELS_MM)
     for seed in range(first, first + 100):
         made = drawn(seed)
         mean_c, std_c = made.at(LABELS_MM)
@@ -78,7 +81,7 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
             ("too hot", found.chances["too hot"], "too cold"),
             ("too cold", found.chances["too cold"], "too hot"),
         ):
-            named = parts[row, column] > 0
+            named = np.any([np.zeros(len(GRILL.labels), bool), *(marks[part] for part in parts)], axis=0)
             assert not (leaning[named] == other).any(), f"{seed}: {answer}"
             assert not (word[named] == "in band").any(), f"{seed}: {answer}"
             # Every sure mark is spoken of: in a part that is named, or by itself.
@@ -89,11 +92,12 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
             assert (leaning == "in band").all(), f"{seed}: {answer}"
         if re.match("Mostly|In band", answer):
             assert not np.isin(word, ("too hot", "too cold")).any(), f"{seed}: {answer}"
-        sides = ((found.chances["too hot"] > 0).astype(int) - (found.chances["too cold"] > 0)).sum(axis=0)
+        hot, cold = found.chances["too hot"], found.chances["too cold"]
+        right, left = (sum(side in part for part in hot) - sum(side in part for part in cold) for side in SIDES)
         if "right is" in tilt:
-            assert sides[2] >= sides[0], f"{seed}: {answer} {tilt}"
+            assert right >= left, f"{seed}: {answer} {tilt}"
         if "left is" in tilt:
-            assert sides[2] <= sides[0], f"{seed}: {answer} {tilt}"
+            assert right <= left, f"{seed}: {answer} {tilt}"
 
 
 def test_a_drawn_surface_is_of_every_kind() -> None:
@@ -118,11 +122,10 @@ def test_a_drawn_surface_is_of_every_kind() -> None:
     ],
 )
 def test_parts_are_called_by_what_they_are(rows: str, alone: bool, said: list[str]) -> None:
-    parts = np.array([[place == "1" for place in row] for row in reversed(rows.split())])
-    assert regions(parts, np.ones((3, 3), dtype=bool), alone=alone) == said
+    parts = [part_name(2 - row, at) for row, marks in enumerate(rows.split()) for at in range(3) if marks[at] == "1"]
+    assert regions(parts, ALL_PARTS, alone=alone) == said
 
 
 def test_a_small_zone_is_told_by_its_own_parts() -> None:
-    counts = np.zeros((3, 3), dtype=bool)
-    counts[:, 0] = True
-    assert regions(counts & (np.arange(3) > 0)[:, None], counts) == ["the middle from side to side", "the back"]
+    counts = ["back left", "centre left", "front left"]
+    assert regions(counts[:2], counts) == ["the middle from side to side", "the back"]
