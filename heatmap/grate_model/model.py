@@ -78,17 +78,19 @@ class GrateModel:
         return self.celsius(mean[self.member], std[self.member])
 
     @cached_property
-    def drifts_c_per_min(self) -> tuple[FloatArray, FloatArray]:
-        """How fast the whole grate rose during each round and the standard deviations, each (rounds,) [°C/min], the lid
-        apart.
+    def drifts_c_per_min(self) -> list[tuple[float, float] | None]:
+        """How fast the whole grate rose (negative: fell) during each round and the standard deviation [°C/min], the lid
+        apart; None where no times tell.
         """
         count = len(self.rounds)
         at, minutes = np.repeat(np.arange(count), 2), np.tile([0.0, 1.0], count)
         sites = self.states.of(at, self.states.places_mm, np.zeros_like(at), minutes=minutes)
         heat, covariance = self.posterior.joint(sites)
-        slope = self.scale.celsius_per_heat(heat[::2])
-        variance = np.diag(covariance)[::2] + np.diag(covariance)[1::2] - 2.0 * np.diag(covariance, 1)[::2]
-        return slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
+        slope, variance = self.scale.celsius_per_heat(heat[::2]), np.diag(covariance)
+        variance = variance[::2] + variance[1::2] - 2.0 * np.diag(covariance, 1)[::2]
+        told = slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
+        pairs = zip(self.rounds, *(each.tolist() for each in told), strict=True)
+        return [(rise, std) if one.is_timed else None for one, rise, std in pairs]
 
     @property
     def layout_chances(self) -> dict[Layout, float]:
@@ -174,13 +176,8 @@ class RoundSurface:
         return self.model.scale.celsius(heat), np.outer(slope, slope) * covariance
 
     def drift_c_per_min(self) -> tuple[float, float] | None:
-        """Return how fast the whole grate rose (negative: fell) during the round and the standard deviation [°C/min],
-        the lid apart; None where no times tell.
-        """
-        if not self.spots.is_timed:
-            return None
-        per_minute_c, std_c = self.model.drifts_c_per_min
-        return float(per_minute_c[self.at[0]]), float(std_c[self.at[0]])
+        """Return how fast the whole grate rose during the round, as in :attr:`GrateModel.drifts_c_per_min`."""
+        return self.model.drifts_c_per_min[self.at[0]]
 
     def lid_drop_c(self) -> float:
         """Return what had been lost by the median time because the lid was lifted (negative; an open one: 0) [°C]."""

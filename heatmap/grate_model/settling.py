@@ -66,8 +66,7 @@ def usual_minutes(burners: Sequence[Burner]) -> float:
 
 def minutes_of_change(model: GrateModel) -> float:
     """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
-    timed = zip(model.rounds, model.drifts_c_per_min[0].tolist(), strict=True)
-    rates = [per_minute_c if one.is_timed else None for one, per_minute_c in timed]
+    rates = [None if drift is None else drift[0] for drift in model.drifts_c_per_min]
     return warm_up_minutes(model.rounds, rates, usual_minutes(model.response.burners))
 
 
