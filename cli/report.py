@@ -45,14 +45,13 @@ def command(
     compared = None
     with contextlib.suppress(MapError):
         compared = compare(described, until, assessed=assessment if len(until) == len(assessment.rounds) else None)
+    lines = history(described, assessment.rounds, MOST_ROUNDS, assessment)
     page = report_html(
         assessment,
         decision=decision,
         then=of_its_time(assessment, decision),
         comparison=compared if compared and compared.after.round.number == assessment.round.number else None,
-        history=[
-            line for line in history(described, assessment.rounds, MOST_ROUNDS, assessment) if line.even is not None
-        ],
+        history=[line for line in lines if line.even is not None],
         places=find_places(assessment, Wanted.of(described)),
         sears=sears_of(files.readings, described),
         made_at=datetime.now().astimezone(),

@@ -77,7 +77,7 @@ class Taking:
     def __init__(self, plan: Plan, log: ReadingsLog, inputs: Inputs, port: Callable[[], None] | None = None) -> None:
         """Prepare the first round; `port` is to be called when the gun of the port points at another place."""
         self.plan, self.grill, self.log, self.inputs, self.port = plan, log.grill, log, inputs, port
-        self.screen = Screen(bell=plan.bell, port=plan.port is not None)
+        self.screen = Screen(port=plan.port is not None)
         self._speaker = None if plan.speak is None else Speaker(plan.speak, self.screen.tell)
         self.sitting = Sitting(begin(plan, log.grill, log.readings, now()), log, lambda: now())
         self.desk: Desk | None = None  # of the page, where there is one
@@ -282,7 +282,8 @@ class Taking:
         """Show what came of something, and have the numbers said that are on the disk."""
         for text in came.told:
             self.screen.tell(text)
-        self.screen.ring(came.rings)
+        if self.plan.bell:
+            console.put("\a" * came.rings)
         if any(one.shown_c is not None for one in came.written):
             self.speak(came.written)
         if self.desk is not None:

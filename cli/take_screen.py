@@ -24,9 +24,9 @@ _KEPT_MESSAGES = 4
 class Screen:
     """Talks to the cook on stderr."""
 
-    def __init__(self, *, bell: bool = False, port: bool = False) -> None:
+    def __init__(self, *, port: bool = False) -> None:
         """Begin; with `port`, for numbers that come by themselves."""
-        self._bell, self._port = bell, port
+        self._port = port
         self.clears = console.follows_escapes(sys.stderr)
         self._messages: deque[str] = deque(maxlen=_KEPT_MESSAGES)
 
@@ -40,11 +40,6 @@ class Screen:
     def tell_now(self, text: str) -> None:
         """Show what matters only until the next drawing: what was wrong with the last line, or the help."""
         console.put("\n".join(console.fitted(text)) + "\n")
-
-    def ring(self, times: int) -> None:
-        """Sound the bell, if it is wanted."""
-        if self._bell:
-            console.put("\a" * times)
 
     def draw(self, session: Session, running: RunningMap | None, extra: str = "") -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
