@@ -66,11 +66,9 @@ def _in_plain_words() -> Iterator[None]:
     try:
         yield
     except HeatmapError as error:
-        _say(f"gratemap: {error}")
-        raise typer.Exit(error.exit_code) from None
+        raise _exit(f"gratemap: {error}", error.exit_code) from None
     except KeyboardInterrupt:
-        _say("")
-        raise typer.Exit(ExitCode.INTERRUPTED) from None
+        raise _exit("", ExitCode.INTERRUPTED) from None
     except BrokenPipeError:
         # The reader of the pipe, `head` or a pager, has seen enough.
         console.silence(sys.stdout)
@@ -80,27 +78,28 @@ def _in_plain_words() -> Iterator[None]:
             raise
         if isinstance(error, OSError) and error.errno in _FULL:  # every other file is written with errors of its own
             console.silence(sys.stdout)
-            _say("gratemap: the answer could not be written: the disk is full; make room")
-            raise typer.Exit(ExitCode.INPUT) from None
+            why = "gratemap: the answer could not be written: the disk is full; make room"
+            raise _exit(why, ExitCode.INPUT) from None
         if os.environ.get("GRATEMAP_TRACEBACK"):
             import traceback
 
             traceback.print_exc()
-        _say(
+        why = (
             f"gratemap: this is a bug, not your doing: {type(error).__name__}: {error}. "
             "Your readings are safe in their file. Set GRATEMAP_TRACEBACK=1 to see more."
         )
-        raise typer.Exit(ExitCode.BUG) from None
+        raise _exit(why, ExitCode.BUG) from None
 
 
 #: A full disk, a quota used up, a file as large as may be.
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
-def _say(text: str) -> None:
-    """Say why the command ends, where somebody still listens."""
+def _exit(why: str, code: int) -> typer.Exit:
+    """Say why the command ends, where somebody still listens; return what ends it."""
     with contextlib.suppress(OSError):
-        console.talk(text)
+        console.talk(why)
+    return typer.Exit(code)
 
 
 app = typer.Typer(
