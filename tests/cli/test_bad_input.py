@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import builtins
 import errno
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -306,15 +308,17 @@ def test_a_gun_that_cannot_be(folder, gratemap, words, says):
 
 @pytest.mark.parametrize("name", ["grill.toml", "readings.csv"])
 def test_a_file_that_may_not_be_read_is_told_as_any_other(folder, gratemap, monkeypatch, name):
-    real = Path.open
+    def refused(real: Callable[..., object]) -> Callable[..., object]:
+        def opened(path: object, *how: object, **more: object) -> object:
+            if str(path).endswith(name):
+                raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+            return real(path, *how, **more)
 
-    def refused(path: Path, *how: str, **more: str):
-        if path.name == name:
-            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-        return real(path, *how, **more)
+        return opened
 
     monkeypatch.setattr(os, "access", lambda *_, **__: False)  # asked by whoever parses the command line
-    monkeypatch.setattr(Path, "open", refused)
+    monkeypatch.setattr(Path, "open", refused(Path.open))
+    monkeypatch.setattr(builtins, "open", refused(open))
     result = outcome(gratemap, folder, "map")
     assert (result.exit_code, result.stdout) == (3, "")
     assert result.stderr.startswith(f"gratemap: {name}: ") and "cannot be read" in result.stderr
