@@ -105,8 +105,14 @@ class Desk:
         """Take in an entry and answer it; True where something has changed."""
         self.came, is_new = Outcome(), False
         try:
-            is_new, body = self._reply_to(entry)
-            if is_new:
+            body = self.answers.get(entry.key) or self._kept(entry)
+            if body is None:
+                told = self._do(entry)
+                body = self._kept(entry)
+                if body is None:
+                    self._remember(self.sitting.session)  # nothing tells it before the next shot
+                    body = told
+                self.answers[entry.key], is_new = body, True
                 self._show()
             answered = (201 if is_new else 200), {**body, "version": self.mapper.board.version}
             tell = partial(entry.answer.set_result, answered)
@@ -124,24 +130,6 @@ class Desk:
         self.sitting.update_map()
         if self.sitting.said != said:
             self._show()
-
-    def _reply_to(self, entry: Entry) -> tuple[bool, Body]:
-        """Take in an entry; return whether something has changed, and what is answered.
-
-        Raises
-        ------
-        HeatmapError
-            When it cannot be, or the disk does not take it.
-        """
-        there = self.answers.get(entry.key) or self._kept(entry)
-        if there is not None:
-            return False, there
-        told = self._do(entry)
-        kept = self._kept(entry)
-        if kept is None:
-            self._remember(self.sitting.session)  # nothing tells it before the next shot
-        self.answers[entry.key] = kept or told
-        return True, kept or told
 
     def _kept(self, entry: Entry) -> Body | None:
         """Return the body for what an entry left on the disk: the same at every time; None where it left not all."""

@@ -68,11 +68,7 @@ _FIELDS: tuple[tuple[str, Callable[[Any], object], str], ...] = (
         lambda value: isinstance(value, str) and _KEY.fullmatch(value),
         "1 to 64 letters, digits or . _ : - that name this entry alone",
     ),
-    (
-        "typed taken_at position reason place note",
-        _is_line,
-        f"one line of at most {LONGEST_NOTE} plain characters",
-    ),
+    ("typed taken_at position reason place note", _is_line, f"one line of at most {LONGEST_NOTE} plain characters"),
     ("shown peak", _is_number, "a number"),
     ("insist replaces", lambda value: isinstance(value, bool), "true or false"),
     ("round id", lambda value: type(value) is int and 1 <= value < 10**15, "a whole number from 1"),

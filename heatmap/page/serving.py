@@ -27,7 +27,6 @@ def serve(app: ASGIApp, listening: socket.socket) -> Callable[[], None]:
         http=_Patient,
         backlog=100,  # no more are taken up before any over the limit are hung up
         ws="none",
-        loop="asyncio",
         lifespan="off",
         access_log=False,
         log_config=None,

@@ -138,9 +138,9 @@ def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
     for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
         close = (apart_mm < shrink * np.array([width_mm, height_mm])).all(axis=2)
         clash = np.triu(close & (aside[:, None] == aside), 1)
-        if not clash.any():
-            return shrink, [True] * len(marks)
-    numbered: list[bool] = []
-    for index in range(len(marks)):
-        numbered.append(not any(numbered[earlier] and clash[earlier, index] for earlier in range(index)))
+        numbered: list[bool] = []
+        for index in range(len(marks)):
+            numbered.append(not any(numbered[earlier] and clash[earlier, index] for earlier in range(index)))
+        if all(numbered):
+            break
     return shrink, numbered

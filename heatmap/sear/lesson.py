@@ -9,9 +9,8 @@ from typing import Literal, Self
 import numpy as np
 
 from heatmap.errors import InputError
-from heatmap.sear.evaporation import FRONT_C
 from heatmap.sear.food import Food
-from heatmap.sear.limits import COLDEST_START_C
+from heatmap.sear.limits import check_limits
 from heatmap.sear.rails import Rails
 from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED
@@ -260,16 +259,12 @@ def check_test_piece(
             raise InputError(f"turn {turn} lasts {value:g} s; it must be from {SHORTEST_S:g} to {LONGEST_S:g} s")
     if peak_c is None:
         return
-    lowest_c = COLDEST_START_C if start_c is None else start_c
-    peak, lowest, boiling = (quantity_text(celsius, "temperature", units) for celsius in (peak_c, lowest_c, FRONT_C))
     if rail_c is not None and peak_c >= rail_c:
-        rail = quantity_text(rail_c, "temperature", units)
+        peak, rail = (quantity_text(celsius, "temperature", units) for celsius in (peak_c, rail_c))
         raise InputError(
             f"the peak of the test piece is {peak}, as hot as the rails under it, {rail}: was that a rail?"
         )
-    if not lowest_c < peak_c < FRONT_C:
-        start = f"its start, {lowest}," if start_c is not None else lowest
-        raise InputError(f"the peak of the test piece is {peak}; it must be above {start} and below {boiling}")
+    check_limits("the peak of the test piece", peak_c, units, start_c=start_c)
 
 
 def _impossible(

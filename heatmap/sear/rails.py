@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from heatmap.grill.grill import Grill
-from heatmap.sear.limits import COLDEST_AIR_C, check_limits
+from heatmap.sear.limits import check_limits
 from heatmap.units import Units
 
 # Grey cast iron, Holman, *Heat Transfer*, table A-2 (from memory): ρ 7272 kg/m³, c 420 J/(kg K). Stainless
@@ -62,7 +62,6 @@ class Rails:
     def __post_init__(self) -> None:
         """Refuse rails that cannot sear."""
         check_limits("the rail temperature", self.rail_c, self.units)
-        check_limits("the air", self.air_c, self.units)
 
     @classmethod
     def of(cls, grill: Grill, rail_c: float) -> Rails:
@@ -73,7 +72,7 @@ class Rails:
             share=grate.rail_top_mm / grate.rail_pitch_mm,
             pitch_mm=grate.rail_pitch_mm,
             height_mm=max(grate.rail_height_mm, 1.0),
-            air_c=max(grill.surroundings.air_c, COLDEST_AIR_C),
+            air_c=grill.surroundings.air_c,
             keeps_juice=grate.surface == "plate",
             units=grill.units,
         )

@@ -189,7 +189,7 @@ def test_a_sear_is_kept_once(opened, cook):
     assert post(cook, "sears", key="e3", turns_s=[60], outcome="burnt")[0] == 400
     status, answer = post(cook, "sears", key="e5", turns_s=[60], peak=2)
     assert status == 400
-    assert "the peak of the test piece is 2 °F; it must be above" in answer["error"]
+    assert "the peak of the test piece is 2 °F; it must be from" in answer["error"]
     assert post(cook, "sears", key="e4", turns_s=[60], outcome=None, peak=None, place=None, note="") == (
         201,
         {"row": 2},
