@@ -46,12 +46,10 @@ class CorrectedRounds:
     def __init__(self, grill: Grill, rounds: Sequence[Round], calibrations: CalibrationsOf) -> None:
         """Begin with none corrected."""
         self.grill, self.rounds, self.calibrations = grill, tuple(rounds), calibrations
-        self._corrected: dict[int, tuple[tuple[Spot, ...], RoundSpots]] = {}
+        self._corrected: dict[int, RoundSpots] = {}
 
-    def of(self, rounds: Sequence[Round]) -> list[tuple[tuple[Spot, ...], RoundSpots]]:
-        """Return for some rounds, in order, each reading corrected, and what the model needs of them; many rounds at
-        one go are cheaper.
-        """
+    def of(self, rounds: Sequence[Round]) -> list[RoundSpots]:
+        """Return the spots of some rounds, in order; many rounds at one go are cheaper."""
         missing = [one for one in rounds if one.number not in self._corrected]
         by_gun: dict[Calibration, list[Reading]] = {}
         for one in missing:
@@ -62,7 +60,7 @@ class CorrectedRounds:
         spot_of = {id(spot.reading): spot for spot in corrected}
         for one in missing:
             spots = tuple(spot_of[id(reading)] for reading in one.readings)
-            self._corrected[one.number] = spots, RoundSpots.of(self.grill, one, spots)
+            self._corrected[one.number] = RoundSpots.of(self.grill, one, spots)
         return [self._corrected[one.number] for one in rounds]
 
 
@@ -87,7 +85,7 @@ class RoundMap:
     @property
     def corrected(self) -> tuple[Spot, ...]:
         """One spot for each reading, in order."""
-        return self.log.of([self.round])[0][0]
+        return self.log.of([self.round])[0].corrected
 
     @cached_property
     def suspects(self) -> dict[int, float]:
@@ -130,8 +128,7 @@ def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = Non
     """
     for one in chosen:
         leans_on(log.grill, log.rounds, one)
-    looked_at = log.of(rounds_looked_at(log.rounds, *chosen))
-    return fit_grate_model(log.grill, [spots for _, spots in looked_at], like=like)
+    return fit_grate_model(log.grill, log.of(rounds_looked_at(log.rounds, *chosen)), like=like)
 
 
 def surface_to_come(
@@ -157,7 +154,7 @@ def surface_to_come(
         marks_known=log.grill.complete_settings(settings),
         group=group,
     )
-    return fit_grate_model(log.grill, [*(spots for _, spots in log.of(earlier)), coming]).surface(one.number)
+    return fit_grate_model(log.grill, [*log.of(earlier), coming]).surface(one.number)
 
 
 def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:

@@ -67,6 +67,8 @@ class RoundSpots:
         Median, first and last time.
     turned_at : datetime or None
         When a knob was last turned before it, where that was said.
+    corrected : tuple of Spot
+        One for each of its readings, those not of a rail too.
     """
 
     number: int
@@ -82,9 +84,10 @@ class RoundSpots:
     taken_at: datetime | None = None
     last_at: datetime | None = None
     turned_at: datetime | None = None
+    corrected: tuple[Spot, ...] = ()
 
     @classmethod
-    def of(cls, grill: Grill, one: Round, spots: Sequence[Spot]) -> RoundSpots:
+    def of(cls, grill: Grill, one: Round, spots: tuple[Spot, ...]) -> RoundSpots:
         """Gather the rail spots of a round; `spots` are all of its readings, corrected."""
         rail = [spot for spot in spots if spot.reading.aim == "rail"]
         times = [spot.reading.taken_at for spot in rail]
@@ -108,6 +111,7 @@ class RoundSpots:
             taken_at=middle,
             last_at=known[-1] if known else None,
             turned_at=one.turned_at,
+            corrected=spots,
         )
 
     @property
