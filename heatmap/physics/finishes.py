@@ -23,7 +23,6 @@ References
 
 import csv
 from collections.abc import Iterator
-from dataclasses import dataclass
 from difflib import get_close_matches
 from math import hypot, sqrt
 from pathlib import Path
@@ -31,11 +30,20 @@ from pathlib import Path
 from heatmap.errors import GrillError
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+def _rows(name: str) -> Iterator[dict[str, str]]:
+    with Path(__file__).with_name(name).open(encoding="utf-8", newline="") as file:
+        yield from csv.DictReader(file)
+
+
+#: The published figures as they are printed, by the name under which a finish cites them: of the finish itself, or of
+#: the proxies that bound an assumed one; `low` and `high` are the range, the same twice for a single figure.
+FIGURES: dict[str, dict[str, str]] = {row["figure"]: row for row in _rows("emissivities.csv")}
+
+
 class Finish:
     """The finish of a grate and what is known of its emissivity.
 
-    Parameters
+    Attributes
     ----------
     name : str
         As it stands in a grill file.
@@ -51,36 +59,15 @@ class Finish:
         What a cook should know.
     """
 
-    name: str
-    emissivity: float
-    emissivity_sd: float
-    source: str
-    assumed: bool = False
-    remark: str = ""
+    def __init__(self, row: dict[str, str]) -> None:
+        """Read it off its row of the table."""
+        self.name, self.remark, self.assumed = row["name"], row["remark"], bool(row["assumed"])
+        self.emissivity, self.emissivity_sd = float(row["emissivity"]), float(row["emissivity_sd"])
+        self.source = "; ".join(dict.fromkeys(FIGURES[figure]["source"] for figure in row["figures"].split()))
 
-
-def _rows(name: str) -> Iterator[dict[str, str]]:
-    with Path(__file__).with_name(name).open(encoding="utf-8", newline="") as file:
-        yield from csv.DictReader(file)
-
-
-#: The published figures as they are printed, by the name under which a finish cites them: of the finish itself, or of
-#: the proxies that bound an assumed one; `low` and `high` are the range, the same twice for a single figure.
-FIGURES: dict[str, dict[str, str]] = {row["figure"]: row for row in _rows("emissivities.csv")}
 
 #: The finishes a grill file can name.
-FINISHES: dict[str, Finish] = {
-    row["name"]: Finish(
-        name=row["name"],
-        emissivity=float(row["emissivity"]),
-        emissivity_sd=float(row["emissivity_sd"]),
-        source="; ".join(dict.fromkeys(FIGURES[figure]["source"] for figure in row["figures"].split())),
-        assumed=bool(row["assumed"]),
-        remark=row["remark"],
-    )
-    for row in _rows("finishes.csv")
-}
-
+FINISHES: dict[str, Finish] = {row["name"]: Finish(row) for row in _rows("finishes.csv")}
 
 _SPELLINGS = (("aluminum", "aluminium"), ("oxidized", "oxidised"), ("anodized", "anodised"))
 
