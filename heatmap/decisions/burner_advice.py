@@ -12,15 +12,13 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.burner_search import SAME_MARK, Draws, Places, Search, a_few
 from heatmap.decisions.tuning import (
-    LEAST_SHARE,
+    BACK_SHARE,
     MOST_BACK,
+    NEARER,
     NOTHING_IN_BAND,
     REACHABLE_CHANCE,
     REACHABLE_SHARE,
     TAKE_BACK_CHANCE,
-    TURN_SHARE,
-    WORTH_IT,
-    WORTH_IT_CHANCE,
 )
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.round_map import MOST_RECHECK_PLACES
@@ -114,11 +112,8 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     if before is None or fresh.chance_better(now, before) >= TAKE_BACK_CHANCE:
         return draws, Search(draws.for_search())
     held, partly = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, MOST_BACK))
-    forward, back = held.marks_at(held.best()), partly.marks_at(partly.best())
-    weighed = fresh.weighed()
-    gain = float(np.mean(weighed.shares(back) - weighed.shares(forward)))
-    pays = gain >= TURN_SHARE and weighed.chance_better(forward, back) >= TAKE_BACK_CHANCE
-    return draws, partly if pays else held
+    gain = fresh.weighed().shares(partly.marks_at(partly.best())) - fresh.weighed().shares(held.marks_at(held.best()))
+    return draws, partly if np.mean(gain) >= BACK_SHARE else held
 
 
 def _no_farther_back(before: Sequence[float], now: Sequence[float], part: float) -> list[tuple[float, float]]:
@@ -162,12 +157,11 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     fresh, weighed = draws.unseen(), draws.unseen().weighed()
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)
-    nearer = search.value(best) - search.value(search.now)
-    chance_better = weighed.chance_better(now_marks, best_marks)
-    worth_it = best != search.now and _worth_it(now, then, chance_better, nearer)
+    gain, nearer = float(np.mean(then - now)), search.value(best) - search.value(search.now)
+    worth_it = nearer > NEARER if np.mean(now) < NOTHING_IN_BAND else gain > 0.0
     expected: Outlook = assessment.evenness
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
-        share = expected.share_in_band + float(np.mean(then) - np.mean(now))
+        share = expected.share_in_band + gain
         then_c = assessment.calibration.compared_c(model.scale.celsius(fresh.heat(best_marks)))
         expected = outlook(then_c, *assessment.band_c).with_share(share)
     highest = np.maximum(fresh.shares(now_marks), fresh.shares(best_marks))
@@ -186,7 +180,7 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         changes=changes,
         settings=settings,
         reachable=reachable,
-        chance_better=chance_better,
+        chance_better=weighed.chance_better(now_marks, best_marks),
         chance_nearer=search.chance_nearer(fresh.heat(now_marks), fresh.heat(best_marks)),
         now=assessment.evenness,
         expected=expected,
@@ -194,13 +188,6 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         expected_mean_c=assessment.calibration.compared_c(expected_c),
         learned=_learned(fresh, model),
     )
-
-
-def _worth_it(now: FloatArray, then: FloatArray, better: float, nearer: float) -> bool:
-    """Tell whether a change brings more than the noise, from samples of the share before and after."""
-    gain, level = float(np.mean(then - now)), float(np.mean(now))
-    far_off = level < NOTHING_IN_BAND and nearer > WORTH_IT
-    return far_off or (gain >= WORTH_IT * max(level, LEAST_SHARE) and better >= WORTH_IT_CHANCE)
 
 
 def _learned(draws: Draws, model: GrateModel) -> tuple[Learned, ...]:
