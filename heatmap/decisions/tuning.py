@@ -1,8 +1,8 @@
 """The numbers that decide what is said to do, each with what it rests on.
 
 But for TAKE_BACK_CHANCE and what stands beside it, what was settled on make-believe grills was so while their grates
-had a quarter of an hour in every round that their clock did not show: a turn had come by then, of which a tenth is still
-to come now.
+had a quarter of an hour in every round that their clock did not show: a turn had come by then, of which a tenth is
+still to come now.
 """
 
 from heatmap.units import c_difference_from_f
@@ -31,8 +31,8 @@ TURN_CHANCE, TURN_SHARE, TURN_FIT = 0.7, 0.05, 0.10
 #: cost it half of what would make a change for the food worth it. Assumed.
 LITTLE_CHANCE, HARMLESS = 0.3, -0.05
 #: In the round after a turn no knob goes back, but for two cases: the turn has hurt, with this chance (the contract's);
-#: to undo at most so much of it should bring so much of the zone. A second whole round at the same marks lifts the rule,
-#: which is there since a cook who is told the opposite round after round stops believing. Settled on the second turn of
+#: to undo at most so much of it should bring so much of the zone. A second whole round at the same marks lifts the
+#: rule, which is there since a cook who is told the opposite round after round stops believing. Settled on the second turn of
 #: 230 make-believe grills (seeds 0-89 and 1840-1979 of tests/benchmarks/closed_loop.py, "shown"; a chance to be better,
 #: asked for as well, saved nothing):
 #:
