@@ -32,9 +32,9 @@ TURN_CHANCE, TURN_SHARE, TURN_FIT = 0.7, 0.05, 0.10
 LITTLE_CHANCE, HARMLESS = 0.3, -0.05
 #: In the round after a turn no knob goes back, but for two cases: the turn has hurt, with this chance (the contract's);
 #: to undo at most so much of it should bring so much of the zone. A second whole round at the same marks lifts the
-#: rule, which is there since a cook who is told the opposite round after round stops believing. Settled on the second turn of
-#: 230 make-believe grills (seeds 0-89 and 1840-1979 of tests/benchmarks/closed_loop.py, "shown"; a chance to be better,
-#: asked for as well, saved nothing):
+#: rule, which is there since a cook who is told the opposite round after round stops believing. Settled on the second
+#: turn of 230 make-believe grills (seeds 0-89 and 1840-1979 of tests/benchmarks/closed_loop.py, "shown"; a chance to be
+#: better, asked for as well, saved nothing):
 #:
 #:                                              none back     this one   any knob back
 #: share of the best, mean                           85 %        89 %         91 %
