@@ -227,7 +227,7 @@ class Desk:
             return
         try:
             how = {"insist": entry.insist, "replaces": entry.replaces}
-            self.came = sitting.hear_beside(event, at, key=entry.key, **how)
+            self.came = sitting.hear(event, at, key=entry.key, **how)
         except DoubtedError as error:
             raise self._question(error.doubt) from None
 
@@ -240,7 +240,7 @@ class Desk:
         return ConflictError(text, question=question)
 
     def _hear(self, event: Typed, key: str = "") -> None:
-        self.came = self.sitting.hear_beside(event, datetime.now(UTC), key=key)
+        self.came = self.sitting.hear(event, datetime.now(UTC), key=key)
 
     def _remember(self, session: Session, key: str = "") -> None:
         """Keep how things stand in a round that may have no reading yet; `key` is what its beginning was named by."""

@@ -523,12 +523,9 @@ class Session:
     def numbered(self, written: Mapping[int, Reading]) -> None:
         """Take note of the rows as they are on the disk, by what they were called before."""
         self.readings = [written.get(one.id, one) for one in self.readings]
-        self.entered = [
-            replace(one, new=tuple(written.get(row.id, row) for row in one.new))
-            if any(row.id in written for row in one.new)
-            else one
-            for one in self.entered
-        ]
+        for at, one in enumerate(self.entered):
+            if any(row.id in written for row in one.new):
+                self.entered[at] = replace(one, new=tuple(written.get(row.id, row) for row in one.new))
 
     # What is asked for next
 

@@ -4,8 +4,7 @@ Whoever hears the cook, the keyboard's loop or the page, hands over what was hea
 (`Outcome`). All that is written at one go goes to the disk in one write and one flush.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from copy import copy
 from dataclasses import replace
 from datetime import datetime
@@ -53,8 +52,18 @@ class Sitting:
         self.said = came.told[-1] if came.told else self.said
         return came
 
-    def hear(self, what: str | Event) -> Outcome:
+    def hear(self, what: str | Event, beside_at: datetime | None = None, *, key: str = "", **how: bool) -> Outcome:
         """Hear something and write what comes of it; what cannot be written is as if it was not said.
+
+        Parameters
+        ----------
+        what : str or Event
+        beside_at : datetime, optional
+            When an event came past the keyboard; then it is heard as :meth:`Session.hear_beside` hears it.
+        key : str
+            What the entry was named by; kept with every row of it.
+        **how : bool
+            As :meth:`Session.hear_beside`.
 
         Raises
         ------
@@ -63,26 +72,14 @@ class Sitting:
         LogError
             When nothing was written.
         """
-        with self._all_or_nothing():
-            return self.write(self.session.hear(what, self._clock()))
-
-    def hear_beside(self, event: Event, at: datetime, *, key: str = "", **how: bool) -> Outcome:
-        """Hear something that came past the keyboard; as :meth:`hear` and :meth:`Session.hear_beside`.
-
-        `key` is what the entry was named by; kept with every row of it.
-        """
-        with self._all_or_nothing():
-            return self.write(self.session.hear_beside(event, at, **how), key=key)
-
-    @contextmanager
-    def _all_or_nothing(self) -> Iterator[None]:
-        """Put the session back to where it stood where something cannot be."""
-        stood = vars(self.session).items()
+        session, stood = self.session, vars(self.session).items()
         before = {name: copy(value) if isinstance(value, list | dict | set | Walk) else value for name, value in stood}
         try:
-            yield
+            if isinstance(what, str) or beside_at is None:
+                return self.write(session.hear(what, self._clock()))
+            return self.write(session.hear_beside(what, beside_at, **how), key=key)
         except HeatmapError:
-            vars(self.session).update(before)
+            vars(session).update(before)
             raise
 
     def write(self, came: Outcome, *, key: str = "") -> Outcome:

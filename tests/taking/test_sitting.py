@@ -34,7 +34,7 @@ def c(fahrenheit):
 
 def shoot(sitting, position, fahrenheit, **how):
     key = how.pop("key", "")
-    return sitting.hear_beside(Shot(shown_c=c(fahrenheit), position=position), NOON, key=key, **how)
+    return sitting.hear(Shot(shown_c=c(fahrenheit), position=position), NOON, key=key, **how)
 
 
 def writes(sitting, monkeypatch):
