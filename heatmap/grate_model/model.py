@@ -20,16 +20,14 @@ from heatmap.grate_model.round_spots import AllSpots, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
-from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.units import BoolArray, FloatArray
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class GrateModel:
     """What the spots of some rounds say of the grate.
 
     Attributes
     ----------
-    grill : Grill
     rounds : tuple of RoundSpots
         In order of time; the last is the newest.
     scale : HeatScale
@@ -42,18 +40,81 @@ class GrateModel:
         Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
         On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
-    tried : tuple of GratePrior
+    tried : list of GratePrior
         The priors that were tried, the likeliest first.
     """
 
-    grill: Grill
-    rounds: tuple[RoundSpots, ...]
-    scale: HeatScale
-    states: Sites
-    blunder_chance: FloatArray
-    member: IntArray
-    posterior: Average[GratePrior]
-    tried: tuple[GratePrior, ...]
+    def __init__(self, grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> None:
+        """Fit the spots of some rounds.
+
+        Parameters
+        ----------
+        grill : Grill
+        rounds : sequence of RoundSpots
+            In order of time, corrected alike; at least one spot in all.
+        like : GrateModel, optional
+            Of other rounds of the same grill: what was likeliest there is all that is tried here.
+        """
+        self.rounds, spots = tuple(rounds), AllSpots(rounds)
+        self.scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
+        self.states = _states(grill, self.rounds)
+        heat = self.scale.heat(spots.rail_c)
+        steepness = 1.0 / self.scale.celsius_per_heat(heat)
+        shot = steepness * spots.shot_std_c
+        places_mm, place = same_places(spots.points_mm)
+        any_marks = bool(self.states.marks_known.any())
+        if like is not None and any_marks == any(one.marks_known for one in like.rounds):
+            priors = list(like.tried[: tuning.LIKELY_NODES])
+            looked = True
+        else:
+            newest = heat[spots.round == spots.round[-1]]
+            priors = list(_priors(grill, median(newest.tolist()), self.states.openings[-1], any_marks))
+            looked = not any_marks
+
+        log_evidence: dict[GratePrior, float] = {}
+
+        def fit(noise: FloatArray) -> Average[GratePrior]:
+            """Fit with a noise variance, over that of the shots as claimed, for each spot."""
+            parts = [
+                condition(
+                    prior,
+                    sites,
+                    heat,
+                    prior.noise**2 * shot**2 + noise,
+                    prior.log_chance + spots.log_likelihood(prior.noise),
+                )
+                for prior in priors
+            ]
+            log_evidence.update((prior, part.log_evidence) for prior, part in zip(priors, parts, strict=True))
+            return average(parts, tuning.LEFT_OUT)
+
+        least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
+        while True:
+            sites = self.states.of(
+                spots.round,
+                places_mm,
+                place,
+                minutes=spots.minutes,
+                lid_drop_c=spots.lid_drop_c,
+                place_std=steepness * spots.place_std_c,
+            )
+            self.posterior, blunder_chance = fit_robustly(
+                fit, least, spots.trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
+            )
+            if not looked:
+                looked, as_told = True, priors
+                priors = _likely_layouts(priors, self.posterior.likeliest, heat)
+                if priors != as_told:
+                    continue
+            wrong = _contradicted(self.posterior, self.states.marks_known)
+            if wrong is None:
+                break
+            self.states = replace(
+                self.states, marks_known=self.states.marks_known & (np.arange(len(self.rounds)) != wrong)
+            )
+        self.blunder_chance = np.where(spots.left_out, 1.0, blunder_chance[spots.member])
+        self.member = spots.member
+        self.tried: list[GratePrior] = sorted(priors, key=log_evidence.__getitem__, reverse=True)
 
     def surface(self, *numbers: int) -> RoundSurface:
         """Return the surface of a round at its median time; of several all points are asked in the first, and so on."""
@@ -209,84 +270,6 @@ class RoundSurface:
         return self.model.states.of(
             np.repeat(self.at, m), points, place, minutes=np.tile(minutes, k), lid_drop_c=lid_drop_c
         )
-
-
-def fit_grate_model(grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> GrateModel:
-    """Fit the spots of some rounds.
-
-    Parameters
-    ----------
-    grill : Grill
-    rounds : sequence of RoundSpots
-        In order of time, corrected alike; at least one spot in all.
-    like : GrateModel, optional
-        Of other rounds of the same grill: what was likeliest there is all that is tried here.
-    """
-    rounds, spots = tuple(rounds), AllSpots(rounds)
-    scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=grill.target.middle_c)
-    states = _states(grill, rounds)
-    heat = scale.heat(spots.rail_c)
-    steepness = 1.0 / scale.celsius_per_heat(heat)
-    shot = steepness * spots.shot_std_c
-    places_mm, place = same_places(spots.points_mm)
-    any_marks = bool(states.marks_known.any())
-    if like is not None and any_marks == any(one.marks_known for one in like.rounds):
-        priors = list(like.tried[: tuning.LIKELY_NODES])
-        looked = True
-    else:
-        newest = heat[spots.round == spots.round[-1]]
-        priors = list(_priors(grill, median(newest.tolist()), states.openings[-1], any_marks))
-        looked = not any_marks
-
-    log_evidence: dict[GratePrior, float] = {}
-
-    def fit(noise: FloatArray) -> Average[GratePrior]:
-        """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-        parts = [
-            condition(
-                prior,
-                sites,
-                heat,
-                prior.noise**2 * shot**2 + noise,
-                prior.log_chance + spots.log_likelihood(prior.noise),
-            )
-            for prior in priors
-        ]
-        log_evidence.update((prior, part.log_evidence) for prior, part in zip(priors, parts, strict=True))
-        return average(parts, tuning.LEFT_OUT)
-
-    least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
-    while True:
-        sites = states.of(
-            spots.round,
-            places_mm,
-            place,
-            minutes=spots.minutes,
-            lid_drop_c=spots.lid_drop_c,
-            place_std=steepness * spots.place_std_c,
-        )
-        fitted, blunder_chance = fit_robustly(
-            fit, least, spots.trusted, chance=tuning.BLUNDER_CHANCE, std=tuning.BLUNDER_STD_C
-        )
-        if not looked:
-            looked, as_told = True, priors
-            priors = _likely_layouts(priors, fitted.likeliest, heat)
-            if priors != as_told:
-                continue
-        wrong = _contradicted(fitted, states.marks_known)
-        if wrong is None:
-            break
-        states = replace(states, marks_known=states.marks_known & (np.arange(len(rounds)) != wrong))
-    return GrateModel(
-        grill=grill,
-        rounds=rounds,
-        scale=scale,
-        states=states,
-        blunder_chance=np.where(spots.left_out, 1.0, blunder_chance[spots.member]),
-        member=spots.member,
-        posterior=fitted,
-        tried=tuple(sorted(priors, key=log_evidence.__getitem__, reverse=True)),
-    )
 
 
 def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned[GratePrior], heat: FloatArray) -> list[GratePrior]:

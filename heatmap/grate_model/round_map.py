@@ -12,7 +12,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
-from heatmap.grate_model.model import GrateModel, RoundSurface, fit_grate_model
+from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.round_spots import MANY_SPOTS, MOST_REPEATS, Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
 from heatmap.grill.grill import Grill
@@ -119,7 +119,7 @@ def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = Non
         All rounds there are; those after the last chosen one are not looked at.
     chosen : Round
     like : GrateModel, optional
-        As in :func:`heatmap.grate_model.model.fit_grate_model`.
+        As in :class:`heatmap.grate_model.model.GrateModel`.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def model_of(log: CorrectedRounds, *chosen: Round, like: GrateModel | None = Non
     """
     for one in chosen:
         leans_on(log.grill, log.rounds, one)
-    return fit_grate_model(log.grill, log.of(rounds_looked_at(log.rounds, *chosen)), like=like)
+    return GrateModel(log.grill, log.of(rounds_looked_at(log.rounds, *chosen)), like=like)
 
 
 def surface_to_come(
@@ -154,7 +154,7 @@ def surface_to_come(
         marks_known=log.grill.complete_settings(settings),
         group=group,
     )
-    return fit_grate_model(log.grill, [*log.of(earlier), coming]).surface(one.number)
+    return GrateModel(log.grill, [*log.of(earlier), coming]).surface(one.number)
 
 
 def rounds_looked_at(rounds: Sequence[Round], *chosen: Round) -> list[Round]:

@@ -34,7 +34,7 @@ from table import Row, alone, grows
 from cli.take import Plan
 from cli.take_inputs import Inputs
 from cli.take_round import Taking
-from heatmap.grate_model.model import fit_grate_model
+from heatmap.grate_model.model import GrateModel
 from heatmap.grill.toml import load_grill
 from heatmap.readings.log import ReadingsLog
 
@@ -72,7 +72,7 @@ def one_round(folder, seed):
                     taking._hear("keep")
                 if count in COUNTS:
                     model = taking.sitting.map.running.model
-                    fits[count] = timed(lambda m=model: fit_grate_model(m.grill, m.rounds))
+                    fits[count] = timed(lambda m=model: GrateModel(m.grill, m.rounds))
     return seconds, fits
 
 

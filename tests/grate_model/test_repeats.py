@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from heatmap.grate_model import round_spots
-from heatmap.grate_model.model import fit_grate_model
+from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.round_spots import MOST_REPEATS, AllSpots, RoundSpots
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
@@ -53,9 +53,9 @@ def test_agrees_with_the_fit_of_every_shot(monkeypatch: pytest.MonkeyPatch) -> N
     """
     one = shot_often(9)
     one = replace(one, trusted=np.ones(len(one.rail_c), dtype=bool))
-    mean_c, std_c = fit_grate_model(GRILL, [one]).surface(1).predict(PLACES)
+    mean_c, std_c = GrateModel(GRILL, [one]).surface(1).predict(PLACES)
     monkeypatch.setattr(round_spots, "MOST_REPEATS", 1000)
-    every_c, every_std_c = fit_grate_model(GRILL, [one]).surface(1).predict(PLACES)
+    every_c, every_std_c = GrateModel(GRILL, [one]).surface(1).predict(PLACES)
     np.testing.assert_allclose(mean_c, every_c, atol=1.0)  # the standard error of nine shots of 3 °C
     assert (std_c > 0.95 * every_std_c).all()
     assert std_c.mean() < 1.3 * every_std_c.mean()
@@ -83,9 +83,9 @@ def test_scatter_explains_repeats_as_normal_noise_does(monkeypatch: pytest.Monke
 
 def test_a_blunder_among_many_is_named_and_moves_nothing() -> None:
     fair, odd = shot_often(20), shot_often(20, off={45: 200.0})
-    found = fit_grate_model(GRILL, [odd])
+    found = GrateModel(GRILL, [odd])
     assert np.flatnonzero(found.blunder_chance > 0.5).tolist() == [45]
-    fair_c, odd_c = (fit_grate_model(GRILL, [one]).surface(1).mean(PLACES) for one in (fair, odd))
+    fair_c, odd_c = (GrateModel(GRILL, [one]).surface(1).mean(PLACES) for one in (fair, odd))
     np.testing.assert_allclose(odd_c, fair_c, atol=0.5)
 
 
@@ -99,7 +99,7 @@ def test_thousands_of_shots_cost_little_more_than_hundreds() -> None:
     def cost_s(times: int) -> float:
         one = shot_often(times)
         start = time.process_time()
-        fit_grate_model(GRILL, [one])
+        GrateModel(GRILL, [one])
         return time.process_time() - start
 
     assert min(cost_s(2000) for _ in range(2)) < 5.0 * min(cost_s(20) for _ in range(3))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -76,7 +77,8 @@ def test_a_round_that_its_marks_do_not_fit_is_told() -> None:
     found = assess(GRILL, group_rounds(even_grate()))
     assert not [line for line in remedies(found) if "marks" in line]
     model = found.model
-    doubted = replace(model, states=replace(model.states, marks_known=np.array([False])))
+    doubted = copy.copy(model)
+    doubted.states = replace(model.states, marks_known=np.array([False]))
     found = replace(found, model=doubted)
     assert "Round 1 does not fit its marks: was a knob written down wrong? It counts for little." in remedies(found)
 
@@ -88,7 +90,8 @@ def test_burners_that_seem_to_lie_otherwise_are_told_once() -> None:
     parts = tuple(
         replace(part, prior=replace(part.prior, layout=Layout.LEFT_TO_RIGHT)) for part in model.posterior.parts
     )
-    mirrored = replace(model, posterior=replace(model.posterior, parts=parts))
+    mirrored = copy.copy(model)
+    mirrored.posterior = replace(model.posterior, parts=parts)
     found = replace(found, model=mirrored)
     (line,) = [line for line in remedies(found) if "burner" in line]
     assert line == "Your burners seem to lie mirrored left to right: check [[burner]] in grill.toml."

@@ -170,7 +170,7 @@ def test_agrees_with_textbook_conditioning(monkeypatch: pytest.MonkeyPatch) -> N
         for number in (1, 2)
     ]
     wanted = np.array([[100.0, 100.0], [300.0, 225.0], [500.0, 400.0]])
-    fitted = model.fit_grate_model(bare, rounds)
+    fitted = model.GrateModel(bare, rounds)
     scale = fitted.scale
     samples = fitted.surface(1, 2).heat_sample(wanted, 20000, np.random.default_rng(4))
 
