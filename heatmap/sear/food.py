@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from heatmap.grill.grill import Grill
 from heatmap.physics.beef import RIBEYE, Composition, conductivity
 from heatmap.sear.evaporation import evaporation_flux
@@ -73,11 +75,7 @@ class Food:
         cooker_c = self.start_centre_c if self.cooker_c is None else self.cooker_c
         half_m = self.thickness_mm / 2000.0
         per_flux = half_m / (2.0 * float(conductivity(self.composition, self.start_centre_c)))
-        low, high = 0.0, cooker_c - self.start_centre_c
-        for _ in range(30):  # halving 100 °C 30 times is far below any reading
-            middle = 0.5 * (low + high)
-            face_c = self.start_centre_c + middle
-            dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - face_c)
-            wet = float(evaporation_flux(face_c, 25.0, COOKER_WETNESS * COOKER_CONVECTION_W_M2K))
-            low, high = (middle, high) if (dry - wet) * per_flux > middle else (low, middle)
-        return 0.5 * (low + high)
+        rise_c = np.linspace(0.0, cooker_c - self.start_centre_c, 2001)
+        dry = (COOKER_CONVECTION_W_M2K + COOKER_RADIATION_W_M2K) * (cooker_c - self.start_centre_c - rise_c)
+        wet = evaporation_flux(self.start_centre_c + rise_c, 25.0, COOKER_WETNESS * COOKER_CONVECTION_W_M2K)
+        return float(np.interp(0.0, rise_c - (dry - wet) * per_flux, rise_c))
