@@ -264,9 +264,8 @@ _OF_RAILS = {"valley", "rails", "rail_pitch", "rail_top", "rail_height", "seams"
 
 def toml_from_grill(grill: Grill, *, comment: str = "") -> str:
     """Write every key of a grill as a grill file; reading it back gives the same grill."""
-    tables = _shown(grill, grill.units)
     told = {name: _shown(getattr(grill, name), grill.units) for name in SECTIONS}
-    tables |= {name: table for name, table in told.items() if table}
+    tables: dict[str, Any] = _shown(grill, grill.units) | {name: table for name, table in told.items() if table}
     tables["burner"] = [
         _shown(burner, grill.units) | {"path": _SHAPE_KEYS["path"].shown(burner.points_mm, grill.units)}
         for burner in grill.burners
