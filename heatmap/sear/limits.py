@@ -12,6 +12,8 @@ _LIMITS: dict[str, tuple[Kind, float, float]] = {
     "the target": ("temperature", 0.0, 95.0),  # above this the food is all but dry
     "the peak of the test piece": ("temperature", 0.0, FRONT_C),
     "the rail temperature": ("temperature", 110.0, 600.0),  # boils water, short of a red glow
+    "the share of the face on rail": ("number", 0.001, 1.0),
+    "the air": ("temperature", -60.0, 100.0),  # as a grill file may say
 }
 
 

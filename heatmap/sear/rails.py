@@ -62,6 +62,8 @@ class Rails:
     def __post_init__(self) -> None:
         """Refuse rails that cannot sear."""
         check_limits("the rail temperature", self.rail_c, self.units)
+        check_limits("the share of the face on rail", self.share, self.units)
+        check_limits("the air", self.air_c, self.units)
 
     @classmethod
     def of(cls, grill: Grill, rail_c: float) -> Rails:

@@ -216,6 +216,8 @@ def test_says_what_it_assumes_and_cautions():
         (lambda: replace(US_FOOD, cooker_c=c(90.0)), "the cooker is 90 °F; .* 110 °F, the start, to 572 °F"),
         (lambda: Rails(rail_c=50.0), "the rail temperature is 50 °C; it must be from 110 °C to 600 °C"),
         (lambda: Rails(rail_c=c(200.0), units="us"), "the rail temperature is 200 °F; .* 230 °F to 1112 °F"),
+        (lambda: Rails(rail_c=300.0, air_c=c(230.0), units="us"), "the air is 230 °F; .* to 212 °F"),
+        (lambda: Rails(rail_c=300.0, share=0.0), "the share of the face on rail is 0; it must be from 0.001 to 1"),
     ],
 )
 def test_unusable_input_is_refused_in_one_line(attempt, words):
