@@ -68,7 +68,8 @@ class FoodSaid:
                 food[keys[name].attribute] = keys[name].read(f"--{name}", value, grill.units)
         if self.heading:
             any_will_do = self.heading.strip().casefold() == ANY_HEADING
-            food["headings"] = () if any_will_do else read_headings(self.heading)
+            headings = [] if any_will_do else list(read_headings(self.heading))
+            food["headings"] = keys["headings"].read("--heading", headings, grill.units)
         return replace(grill, food=replace(grill.food, **food))
 
 

@@ -195,8 +195,9 @@ def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap,
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--heading", "13"), "a heading of 13 is not on the clock"),
-        (("--heading", "soon"), "a heading of soon is not on the clock; it goes from 1 to 12"),
+        (("--heading", "13"), "--heading is 13; it must be at least 1 and at most 12.99"),
+        (("--heading", "2,6,10"), "--heading is a list of 3; it must be of at most 2"),
+        (("--heading", "soon"), 'heading "soon" cannot be read; write an hour of the clock'),
         (
             ("--size", "190x125"),
             "--size is 190 in; it must be at least 1 and at most 40 in: it is in the unit of",

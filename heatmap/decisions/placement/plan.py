@@ -22,7 +22,6 @@ from heatmap.decisions.placement.search import (
     candidates,
     filled,
 )
-from heatmap.decisions.placement.typed import check_heading
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
@@ -53,9 +52,6 @@ class Wanted:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
-        object.__setattr__(self, "headings", tuple(check_heading(float(one), f"{one:g}") for one in self.headings))
-        if len(self.headings) > 2:
-            raise InputError(f"{len(self.headings)} headings were given; give one, or two for crossed marks")
         if not 1 <= self.turns <= MOST_TURNS:
             raise InputError(f"turns is {self.turns}; it must be a whole number from 1 to {MOST_TURNS}")
 

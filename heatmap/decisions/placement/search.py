@@ -142,7 +142,7 @@ class Candidates:
 
 def _odd_c(headings: Headings) -> float:
     """Return what a heading must gain against the plainest."""
-    return 0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0].is_integer() else HALF_HOUR_WORTH_C
+    return 0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0] % 1.0 == 0.0 else HALF_HOUR_WORTH_C
 
 
 def candidates(room: Room, field: TargetField, options: Sequence[Headings], most: int) -> Candidates:
