@@ -279,10 +279,8 @@ def first_labels(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tupl
 
 def _area_points_mm(grill: Grill) -> FloatArray:
     """Return places all over the grate inside its rim, about two for each gap between positions."""
-    rim, (width, depth) = grill.grate.rim_mm, grill.grate.extent_mm
-    across, along = min(2 * grill.positions.columns, 16), min(2 * grill.positions.rows, 12)
-    x_mm = rim + (np.arange(across) + 0.5) * (width - 2 * rim) / across
-    y_mm = rim + (np.arange(along) + 0.5) * (depth - 2 * rim) / along
-    grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
-    return points_mm[grill.counts(points_mm)]
+    rim_mm, extent_mm = grill.grate.rim_mm, np.array(grill.grate.extent_mm)
+    counts = np.minimum([2 * grill.positions.columns, 2 * grill.positions.rows], [16, 12])
+    middles = np.argwhere(np.ones(counts[::-1]))[:, ::-1] + 0.5
+    points_mm = rim_mm + middles * (extent_mm - 2.0 * rim_mm) / counts
+    return np.asarray(points_mm[grill.counts(points_mm)])

@@ -159,26 +159,22 @@ def compare(
         When only one number is given, or both are the same.
     """
     log = corrected_rounds(grill, rounds) if assessed is None else assessed.log
-    first, second = (choose_round(log.rounds, number) for number in _chosen(grill, log.rounds, before, after))
+    if before is None and after is None:
+        full = [one.number for one in log.rounds if not is_recheck(grill, one) and spans_area(one)]
+        if len(full) < 2:
+            count = "is only one full round" if full else "is no full round yet"
+            raise MapError(f"there {count}; a comparison needs two, take another with: gratemap take")
+        before, after = full[-2:]
+    if before is None or after is None:
+        raise InputError("name two rounds, the earlier one first, or none for the two newest: gratemap compare 1 2")
+    if before == after:
+        raise InputError(f"round {before} against itself says nothing; name two different rounds")
+    first, second = choose_round(log.rounds, before), choose_round(log.rounds, after)
     later = assessed if assessed is not None and assessed.round.number == second.number else None
     if later is None or first.number not in {each.number for each in later.model.rounds}:
         later = Assessment(log=log, round=second, model=model_of(log, first, second))
     leans_on(grill, log.rounds, first)  # raises where there is no map of it
     return _compare(Assessment(log=log, round=first, model=later.model), later)
-
-
-def _chosen(grill: Grill, rounds: tuple[Round, ...], before: int | None, after: int | None) -> tuple[int, int]:
-    if (before is None) != (after is None):
-        raise InputError("name two rounds, the earlier one first, or none for the two newest: gratemap compare 1 2")
-    if before is None or after is None:
-        full = [one.number for one in rounds if one.with_aim("rail") and not is_recheck(grill, one) and spans_area(one)]
-        if len(full) < 2:
-            count = "is only one full round" if full else "is no full round yet"
-            raise MapError(f"there {count}; a comparison needs two, take another with: gratemap take")
-        return full[-2], full[-1]
-    if before == after:
-        raise InputError(f"round {before} against itself says nothing; name two different rounds")
-    return before, after
 
 
 def _compare(before: Assessment, after: Assessment) -> Comparison:

@@ -3,7 +3,7 @@
 from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
-from heatmap.decisions.remedies import close_ups
+from heatmap.decisions.remedies import Remedy, close_ups
 from heatmap.grate_model.layouts import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.grill.grill import Grill
@@ -149,9 +149,8 @@ def level_lines(assessment: Assessment) -> list[str]:
     found = [disagreement_sentence(assessment.calibration)]
     known = any(pair.reading.aim == "contact" and pair.believed for pair in assessment.calibration.reference_pairs)
     if assessment.grill.target.numbers == "rail" and not known and assessment.level_hides_all:
-        found.append(remedy_sentence(assessment.grill, "contact reading"))
-        shots = close_ups(assessment)
-        found.append(remedy_sentence(assessment.grill, shots) if shots else "")
+        helps: tuple[Remedy | None, ...] = ("contact reading", close_ups(assessment))
+        found += [remedy_sentence(assessment.grill, one) for one in helps if one]
     return list(filter(None, found))
 
 
