@@ -11,7 +11,6 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.grill.grill import Grill
-from heatmap.units import BoolArray
 from heatmap.verdict.chances import normal_cumulative
 from heatmap.verdict.regions import part_name, parts_of_grate
 from heatmap.verdict.tuning import SURE
@@ -50,7 +49,7 @@ class Headline:
         grill, (low_c, high_c) = assessment.grill, assessment.band_c
         word, leaning = assessment.words_at_labels
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
-        nowhere = np.zeros(len(grill.labels), dtype=bool)
+        labels, nowhere = np.array(grill.labels), np.zeros(len(grill.labels), dtype=bool)
         marks_of, parts = parts_of_grate(grill.grate, assessment.labels_mm), assessment.zone_parts
         chances: dict[str, dict[str, float]] = {"too hot": {}, "too cold": {}}
         named = dict.fromkeys(chances, nowhere)
@@ -65,13 +64,9 @@ class Headline:
         return cls(
             chances=chances,
             counts=tuple(parts),
-            sure={name: _labels(grill, (word == name) & ~named[name]) for name in named},
-            leaning={name: _labels(grill, (leaning == name) & (word != name) & ~named[name]) for name in named},
+            sure={name: labels[(word == name) & ~named[name]].tolist() for name in named},
+            leaning={name: labels[(leaning == name) & (word != name) & ~named[name]].tolist() for name in named},
         )
-
-
-def _labels(grill: Grill, chosen: BoolArray) -> list[str]:
-    return [label for label, here in zip(grill.labels, chosen, strict=True) if here]
 
 
 def regions(parts: Collection[str], counts: Sequence[str], *, alone: bool = True) -> list[str]:
