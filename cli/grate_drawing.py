@@ -65,7 +65,6 @@ def _letters(names: Sequence[str]) -> list[str]:
     taken: list[str] = []
     for name in names:
         words = name.upper().split()
-        wanted = [word[0] for word in words] + [sign for sign in "".join(words) if sign.isalnum()]
-        wanted += list("123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-        taken.append(next((sign for sign in wanted if sign not in taken), "*"))
+        wanted = "".join([*(word[0] for word in words), *words, "123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"])
+        taken.append(next((sign for sign in wanted if sign.isalnum() and sign not in taken), "*"))
     return taken

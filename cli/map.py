@@ -36,20 +36,16 @@ def command(
         from heatmap.report.documents import grid_csv
 
         grid.save(grid_csv(assessment))
-    show(assessment, decision, why=asked.why, as_json=asked.as_json, surface=surface)
+    show(assessment, decision, asked, surface=surface)
     asked.exit_unless(in_band(assessment))
 
 
 def show(
-    assessment: heatmap.Assessment,
-    decision: heatmap.Decision,
-    *,
-    why: bool = False,
-    as_json: bool = False,
-    surface: bool = False,
+    assessment: heatmap.Assessment, decision: heatmap.Decision, asked: Asked | None = None, *, surface: bool = False
 ) -> None:
-    """Print the table, what to do, and what the map means; or all of it as JSON."""
-    if as_json:
+    """Print the table, what to do, and what the map means; or, where it is asked for, all of it as JSON."""
+    asked = asked or Asked()
+    if asked.as_json:
         from heatmap.report.documents import map_document
 
         console.reply(map_document(assessment, decision, with_surface=surface))
@@ -58,4 +54,4 @@ def show(
 
     of = "" if assessment.shape_from is None else f", on the shape of round {assessment.shape_from.number}"
     console.answer(f"Round {assessment.round.number}{of}", console.legend(), *grate_table(assessment))
-    console.reply(map_lines(assessment, decision), 4, map_why_lines(assessment) if why else None)
+    console.reply(map_lines(assessment, decision), 4, map_why_lines(assessment) if asked.why else None)

@@ -10,6 +10,7 @@ from typing import Literal
 from cli import console
 from cli.loading import Files, odd_lines
 from cli.map import show
+from cli.output import Asked
 from cli.take import Plan
 from heatmap import Decision, Grill, assess, decide
 from heatmap.correct import close_up_mm
@@ -223,7 +224,7 @@ def final_answer(session: Session, log: ReadingsLog, *, as_json: bool) -> Decisi
         return None
     console.talk(*odd_lines(assessment))
     decision = Files(readings=Path(log.name)).decision(assessment)
-    show(assessment, decision, as_json=as_json)
+    show(assessment, decision, Asked(as_json=as_json))
     if not as_json and all(one.session != session.name or one.number == session.number for one in rounds):
         console.talk(band_sentence(assessment))  # once a session
     return decision

@@ -54,9 +54,8 @@ def command(
             console.talk(f"Sheet saved: {page.path}")
         return
     if not topic:
-        console.answer("Topics, in reading order; read one with: gratemap manual TOPIC")
-        for name in TOPICS:
-            console.answer(f"  {name:12s} {text(name).splitlines()[0].lstrip('# ')}")
+        titles = [f"  {name:12s} {text(name).splitlines()[0].lstrip('# ')}" for name in TOPICS]
+        console.answer("Topics, in reading order; read one with: gratemap manual TOPIC", *titles)
         console.answer(f"  {_SHEET:12s} A blank sheet for the clipboard")
         return
     console.answer(text(topic))
