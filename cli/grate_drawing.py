@@ -2,14 +2,9 @@
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
-
-import numpy as np
-from numpy.typing import NDArray
 
 from heatmap.grill.grate import Point
 from heatmap.grill.grill import Grill
-from heatmap.units import FloatArray
 
 #: No wider and no higher than this, so that the question below stays on the screen of 24 lines; a sign is twice as
 #: high as wide.
@@ -21,28 +16,33 @@ def grate_drawing(grill: Grill) -> list[str]:
     grate = grill.grate
     scale = min(_WIDEST / grate.width_mm, 2.0 * _HIGHEST / grate.depth_mm)
     columns, rows = max(4, round(scale * grate.width_mm)), max(3, round(0.5 * scale * grate.depth_mm))
-    cells = np.full((rows, columns), " ")
+    cells = [[" "] * columns for _ in range(rows)]
 
-    def put(points_mm: FloatArray, letter: str) -> bool:
-        on_mm = points_mm[grate.edge_distance_mm(points_mm) >= 0.0]
-        at = np.minimum((on_mm / grate.extent_mm * (columns, rows)).astype(int), (columns - 1, rows - 1))
-        cells[rows - 1 - at[:, 1], at[:, 0]] = letter
-        return len(on_mm) > 0
+    def put(point_mm: Point, letter: str) -> bool:
+        column = math.floor(point_mm[0] / grate.width_mm * columns)
+        row = rows - 1 - math.floor(point_mm[1] / grate.depth_mm * rows)
+        middle_mm = (0.5 * grate.width_mm, 0.5 * grate.depth_mm)
+        off_disc = grate.is_round and math.dist(point_mm, middle_mm) > middle_mm[0]
+        if off_disc or not (0 <= row < rows and 0 <= column < columns):
+            return False
+        cells[row][column] = letter
+        return True
 
     legend = []
     step_mm = 0.4 * min(grate.width_mm / columns, grate.depth_mm / rows)
     for burner, letter in zip(grill.burners, _letters([burner.name for burner in grill.burners]), strict=True):
-        if burner.points_mm:
-            on_it = put(_along(burner.points_mm, step_mm), letter)
-            legend.append(f"{letter} {burner.name}" if on_it else f"{burner.name} (beside the grate)")
-    put(np.array([grill.point_mm(label) for label in grill.labels]).reshape(-1, 2), "·")
+        drawn = [put(point_mm, letter) for point_mm in _along(burner.points_mm, step_mm)]
+        if drawn:
+            legend.append(f"{letter} {burner.name}" if any(drawn) else f"{burner.name} (beside the grate)")
+    for label in grill.labels:
+        put(grill.point_mm(label), "·")
     legend.append(f"· {len(grill.labels)} positions")
     middle = 3 + columns // 2
     lines = [f"{'BACK':>{middle + 2}}", *_framed(grill, cells), f"{'YOU':>{middle + 1}}"]
     return [line.rstrip() for line in [*lines, "  " + "   ".join(legend)]]
 
 
-def _framed(grill: Grill, cells: NDArray[np.str_]) -> list[str]:
+def _framed(grill: Grill, cells: Sequence[Sequence[str]]) -> list[str]:
     rows, columns = len(cells), len(cells[0])
     if not grill.grate.is_round:
         flat = "─" * columns
@@ -54,10 +54,13 @@ def _framed(grill: Grill, cells: NDArray[np.str_]) -> list[str]:
     return [flat, *lines, flat]
 
 
-def _along(points_mm: Sequence[Point], step_mm: float) -> FloatArray:
-    """Return points along a burner's line, shape (n, 2), close enough that no sign is left out."""
-    ends = [(one, other, 2 + int(math.dist(one, other) / step_mm)) for one, other in pairwise(points_mm)]
-    return np.concatenate([points_mm[:1], *(np.linspace(*between) for between in ends)])
+def _along(points_mm: Sequence[Point], step_mm: float) -> list[Point]:
+    """Return points along a burner's line, close enough that no sign is left out."""
+    found = list(points_mm[:1])
+    for (x0, y0), (x1, y1) in zip(points_mm, points_mm[1:], strict=False):
+        count = max(1, math.ceil(math.dist((x0, y0), (x1, y1)) / step_mm))
+        found += [(x0 + (x1 - x0) * at / count, y0 + (y1 - y0) * at / count) for at in range(1, count + 1)]
+    return found
 
 
 def _letters(names: Sequence[str]) -> list[str]:
