@@ -4,6 +4,7 @@ import codecs
 import contextlib
 import functools
 import json
+import math
 import os
 import re
 import shutil
@@ -81,7 +82,7 @@ def columns() -> int:
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else 80
 
 
-def reply(told: dict[str, Any] | Sequence[str], most: int = 1000, why: Sequence[str] | None = None) -> None:
+def reply(told: dict[str, Any] | Sequence[str], most: float = math.inf, why: Sequence[str] | None = None) -> None:
     """Print to stdout what was asked for: a document as one JSON object; else as many whole sentences, in order, as fit
     on so many lines of the screen, the first always; all of them, and why, where that is told.
 

@@ -8,7 +8,7 @@ import os
 
 import pytest
 
-from cli.console import follows_escapes, harmless, showable, wants_colour, wrapped
+from cli.console import follows_escapes, harmless, reply, showable, wants_colour, wrapped
 from started import run
 
 
@@ -28,6 +28,12 @@ def test_short_lines_tables_and_blank_lines_stay():
 def test_coloured_lines_are_left_alone():
     line = "\033[1m" + "word " * 30 + "\033[0m"
     assert wrapped(line, 40) == line
+
+
+def test_an_answer_of_any_length_is_told_whole(capsys):
+    rows = [f"round {number}" for number in range(3000)]
+    reply(rows)
+    assert capsys.readouterr().out.splitlines() == rows
 
 
 @pytest.mark.parametrize(
