@@ -95,10 +95,22 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     """
     model = assessment.model
     if not model.response.burners or not model.rounds[-1].marks_known:
-        now, mean_c = assessment.evenness, assessment.at(assessment.wide_cells.points_mm)[0]
-        return BurnerAdvice(settings=dict(assessment.round.settings), now=now, expected=now, expected_mean_c=mean_c)
+        now, settings = assessment.evenness, dict(assessment.round.settings)
+        return BurnerAdvice(
+            settings=settings, now=now, expected=now, expected_mean_c=settled_mean_c(assessment, settings)
+        )
     draws, search = _searched(assessment, seed)
     return _told(assessment, draws, search, search.best())
+
+
+def settled_mean_c(assessment: Assessment, settings: Mapping[str, float]) -> FloatArray:
+    """Return the surface that marks lead to at the wide cells (m,), in the numbers of the band; that of the round where
+    its marks are not known.
+    """
+    points_mm, model = assessment.wide_cells.points_mm, assessment.model
+    if not model.response.burners or not model.rounds[-1].marks_known:
+        return assessment.at(points_mm)[0]
+    return assessment.calibration.compared_c(model.expected(settings).mean(points_mm))
 
 
 def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
@@ -175,7 +187,6 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         if old != new
     )
     settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))
-    expected_c = model.expected(settings).mean(assessment.wide_cells.points_mm)
     return BurnerAdvice(
         changes=changes,
         settings=settings,
@@ -185,7 +196,7 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         now=assessment.evenness,
         expected=expected,
         wait_min=minutes_of_change(model) if changes else 0.0,
-        expected_mean_c=assessment.calibration.compared_c(expected_c),
+        expected_mean_c=settled_mean_c(assessment, settings),
         learned=_learned(fresh, model),
     )
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from heatmap.assessment import Assessment
 from heatmap.decisions import tuning
-from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise
+from heatmap.decisions.burner_advice import BurnerAdvice, Change, advise, settled_mean_c
 from heatmap.decisions.fitting import share_chance, zone_chance
 from heatmap.decisions.next_spots import settling_shots, unshot_positions
 from heatmap.decisions.placement import Place, Wanted, find_places
@@ -100,6 +100,10 @@ class Decision:
     def changes(self) -> tuple[Change, ...]:
         """The knobs to turn."""
         return () if self.advice is None else self.advice.changes
+
+    def expected_mean_c(self, assessment: Assessment) -> FloatArray:
+        """Return the surface once settled at `settings` at the wide cells (m,), in the numbers of the band."""
+        return settled_mean_c(assessment, self.settings) if self.advice is None else self.advice.expected_mean_c
 
     @property
     def is_old(self) -> bool:

@@ -8,7 +8,6 @@ from matplotlib.patches import Ellipse
 from matplotlib.transforms import Affine2D
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
-from heatmap.decisions.burner_advice import advise
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement
 from heatmap.grill.grate import Point
@@ -155,10 +154,9 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
     The title says what to turn; empty: no heading.
     """
-    advice = decision.advice or advise(assessment)
     wide = assessment.wide_cells
-    _, std_c = assessment.at(wide.points_mm)
-    expected_c, expected_std_c = (each.reshape(wide.inside.shape) for each in (advice.expected_mean_c, std_c))
+    numbers = decision.expected_mean_c(assessment), assessment.at(wide.points_mm)[1]
+    expected_c, expected_std_c = (each.reshape(wide.inside.shape) for each in numbers)
     said = burner_lines(assessment, decision, decision)
     if title is None:
         title = said[0] if decision.advice else NOTHING_TO_TURN
@@ -170,12 +168,12 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     with blank_sheet(title, said[1:]) as sheet:
         sheet.y += line_height(TEXT)
         top = sheet.y
-        for index, (name, numbers) in enumerate(maps.items()):
+        for index, (name, shown) in enumerate(maps.items()):
             sheet.y = top
             panel = place_grate(sheet, assessment.grill, x=index * (room + _GAP_IN), room=room, ruler=False)
             how = {"fontsize": TEXT, "fontweight": "bold", "ha": "center", "gid": "panel name"}
             sheet.text(panel.middle, top - line_height(TEXT) + 0.04, name, **how)
-            draw_compared(panel, assessment, *numbers, np.empty((0, 2)))
+            draw_compared(panel, assessment, *shown, np.empty((0, 2)))
             write_front(panel, None, ruler=False)
         write_steps(sheet, steps_of(assessment), BAND_NAMES, assessment.grill.display.degrees)
         write_keys(sheet, [("hatched", HATCHED)])

@@ -3,9 +3,9 @@
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import BurnerAdvice, Learned, advise
+from heatmap.decisions.burner_advice import Learned, advise
 from heatmap.decisions.decision import Decision
-from heatmap.units import Display, percent, percent_range
+from heatmap.units import Display, FloatArray, percent, percent_range
 from heatmap.words.decision import decision_sentence, remedy_sentence
 from heatmap.words.grill import zone_text
 
@@ -57,10 +57,9 @@ def why(assessment: Assessment, then: Decision) -> str:
     advice, chance = then.advice, then.chance or 0.0
     if advice is None and (then.do != "stuck" or then.limit in ("level", "marks", "no knobs")):
         return ""
-    found = advice or advise(assessment)
-    remains = _remains(assessment, found)
+    remains = _remains(assessment, then.expected_mean_c(assessment))
     if advice is None:
-        by_guess = then.limit == "reach" and not any(one.changes for one in found.learned)
+        by_guess = then.limit == "reach" and not any(one.changes for one in advise(assessment).learned)
         guess = " By a guess from where the burners lie: turn one and shoot again to know." if by_guess else ""
         return f"{remains[0].upper()}{remains[1:]}.{guess}"
     gain = advice.expected.share_in_band - advice.now.share_in_band
@@ -70,9 +69,9 @@ def why(assessment: Assessment, then: Decision) -> str:
     return f"Expected to bring {brings}; {remains}."
 
 
-def _remains(assessment: Assessment, advice: BurnerAdvice) -> str:
+def _remains(assessment: Assessment, expected_c: FloatArray) -> str:
     """Name the part that stays farthest out of the band."""
-    (low_c, high_c), expected_c = assessment.band_c, advice.expected_mean_c
+    low_c, high_c = assessment.band_c
     off_c = np.minimum(expected_c - low_c, 0.0) + np.maximum(expected_c - high_c, 0.0)
     means_c = {part: float(off_c[assessment.zone][cells].mean()) for part, cells in assessment.zone_parts.items()}
     worst_c, name = max(((mean_c, part) for part, mean_c in means_c.items()), key=lambda one: abs(one[0]))

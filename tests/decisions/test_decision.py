@@ -15,7 +15,7 @@ import heatmap
 from heatmap import sear
 from heatmap.assessment import Assessment, assess
 from heatmap.decisions import next_spots
-from heatmap.decisions.burner_advice import _is_partly_back, _searched
+from heatmap.decisions.burner_advice import _is_partly_back, _searched, advise
 from heatmap.decisions.burner_search import Search
 from heatmap.decisions.decision import Decision, decide, fit_after, rails_under
 from heatmap.decisions.fitting import share_chance
@@ -418,6 +418,20 @@ def test_half_of_a_turn_is_taken_back_at_most_in_the_round_after_it():
             back += [abs(goes / went) for went, goes in moves if went * goes < 0]
     assert turned_again >= 3 and back, "the premise"
     assert max(back) <= MOST_BACK
+
+
+def test_what_is_expected_of_knobs_left_alone_is_of_the_marks_they_stand_at():
+    """Not of a turn that would bring something, but too little to be asked for."""
+    grill = draw_grill(1, numbers="shown", cell_mm=50.8)
+    rounds = [grill.play_round(1)]
+    grill.turn(decide(assess(grill.grill, rounds)).settings)
+    grill.wait(25.0)
+    made = assess(grill.grill, [*rounds, grill.play_round(2)])
+    found = decide(made)
+    assert found.do == "stuck" and advise(made).changes, "the premise"
+    left_c = made.model.expected(made.round.settings).mean(made.wide_cells.points_mm)
+    np.testing.assert_allclose(found.expected_mean_c(made), made.calibration.compared_c(left_c))
+    assert np.abs(found.expected_mean_c(made) - advise(made).expected_mean_c).max() > 1.0
 
 
 @pytest.mark.parametrize(
