@@ -17,8 +17,14 @@ _LIMITS: dict[str, tuple[Kind, float, float]] = {
 }
 
 
+#: What the sear is to raise above the start, so that it cannot end there, nor as hot as it may be.
+_RAISED = ("the target", "the peak of the test piece")
+
+
 def check_limits(what: str, value: float, units: Units, *, start_c: float | None = None) -> None:
     """Refuse a number [°C or mm] that no sear is computed for; `start_c` is the least it can be, where there is one.
+
+    A target and a peak must be above it, and below the most; all else may be as low, and as high.
 
     Raises
     ------
@@ -27,7 +33,9 @@ def check_limits(what: str, value: float, units: Units, *, start_c: float | None
     """
     kind, low, high = _LIMITS[what]
     low = low if start_c is None else start_c
-    if not low <= value <= high:
+    raised = what in _RAISED
+    if not (low < value < high if raised else low <= value <= high):
         told, lowest, highest = (quantity_text(one, kind, units) for one in (value, low, high))
         start = "" if start_c is None else ", the start,"
-        raise InputError(f"{what} is {told}; it must be from {lowest}{start} to {highest}")
+        least, most = ("above", "and below") if raised else ("from", "to")
+        raise InputError(f"{what} is {told}; it must be {least} {lowest}{start} {most} {highest}")

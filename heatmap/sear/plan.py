@@ -95,7 +95,7 @@ def plan_sear(
     Raises
     ------
     InputError
-        For a target below the start or above 95 °C, and for one that no seconds reach.
+        For a target at or below the start or at 95 °C and more, and for one that no seconds reach.
     """
     check_limits("the target", target_centre_c, food.units, start_c=food.start_centre_c)
     known = beliefs or Beliefs()

@@ -118,7 +118,8 @@ def test_a_test_piece_told_twice_counts_once(samples, gratemap):
         (("--tested", "60,60,-5,60", "--outcome", "under"), "turn 3 lasts -5 s; it must be from 1 to 3600 s"),
         (("--tested", "nan", "--outcome", "over"), "turn 1 lasts nan s; it must be from 1 to 3600 s"),
         (("--tested", "60", "--peak", "650"), "650 °F, as hot as the rails under it, 590 °F: was that a rail?"),
-        (("--tested", "60", "--peak", "300"), "300 °F; it must be from 110 °F, the start, to 212 °F"),
+        (("--tested", "60", "--peak", "300"), "300 °F; it must be above 110 °F, the start, and below 212 °F"),
+        (("--tested", "60", "--peak", "110"), "110 °F; it must be above 110 °F, the start, and below 212 °F"),
     ],
 )
 def test_silly_seconds_and_peaks_are_refused_in_one_line_and_not_kept(samples, gratemap, words, told):

@@ -187,9 +187,10 @@ def test_a_sear_is_kept_once(opened, cook):
     assert piece.peak_c == pytest.approx((142 - 32) / 1.8)
     assert post(cook, "sears", key="e2", turns_s=[0])[0] == 400
     assert post(cook, "sears", key="e3", turns_s=[60], outcome="burnt")[0] == 400
-    status, answer = post(cook, "sears", key="e5", turns_s=[60], peak=2)
-    assert status == 400
-    assert "the peak of the test piece is 2 °F; it must be from" in answer["error"]
+    for peak in (2, 212):
+        status, answer = post(cook, "sears", key="e5", turns_s=[60], peak=peak)
+        assert status == 400
+        assert f"the peak of the test piece is {peak} °F; it must be above 32 °F and below" in answer["error"]
     assert post(cook, "sears", key="e4", turns_s=[60], outcome=None, peak=None, place=None, note="") == (
         201,
         {"row": 2},

@@ -118,7 +118,8 @@ def test_says_when_it_cannot_determine_the_seconds():
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"peak_c": c(100.0)}, "the peak of the test piece is 37.78 °C; it must be from 43.33 °C, the start,"),
+        ({"peak_c": c(100.0)}, "the peak of the test piece is 37.78 °C; it must be above 43.33 °C, the start,"),
+        ({"peak_c": FOOD.start_centre_c}, "is 43.33 °C; it must be above 43.33 °C, the start,"),
         ({"tested_seconds": (60.0, 0.0)}, "turn 2 lasts 0 s; it must be from 1 to 3600 s"),
         ({"tested_seconds": (60.0, 1e9)}, r"turn 2 lasts 1e\+09 s; it must be from 1 to 3600 s"),
         ({"tested_seconds": (float("nan"),)}, "turn 1 lasts nan s; it must be from 1 to 3600 s"),
@@ -126,7 +127,8 @@ def test_says_when_it_cannot_determine_the_seconds():
             {"peak_c": c(120.0) + 400.0},
             "the peak .* is 448.9 °C, as hot as the rails under it, 310 °C: was that a rail",
         ),
-        ({"peak_c": 150.0}, "the peak of the test piece is 150 °C; it must be .* to 100 °C"),
+        ({"peak_c": 150.0}, "the peak of the test piece is 150 °C; it must be .* and below 100 °C"),
+        ({"peak_c": 100.0}, "the peak of the test piece is 100 °C; it must be .* and below 100 °C"),
         ({"tested_seconds": ()}, "no seconds were given"),
         ({"peak_c": c(180.0)}, r"cannot have peaked at 82 °C after turns of 60,60,60,60 s: about 56 °C is expected \("),
         ({"peak_c": c(160.0), "tested_seconds": (10.0, 10.0)}, "cannot have peaked at 71 °C after turns of 10,10 s"),

@@ -35,6 +35,7 @@ def trade(row_id, column="low"):
 # common practice, no source: rows TF-02, TF-04, TF-05; rails "about 600 °F"
 FOOD = Food(thickness_mm=25.4 * trade("TF-02"), start_centre_c=c(trade("TF-05")), cooker_c=c(trade("TF-04")))
 US_FOOD = replace(FOOD, units="us")
+THIN = Food(thickness_mm=5.08, start_centre_c=c(180.0))  # its centre falls in short turns
 RAILS = Rails(rail_c=c(600.0), own_std_c=5.0, shared_std_c=8.0)
 PLAN = plan_sear(FOOD, RAILS, target_centre_c=c(137.0))
 
@@ -193,11 +194,12 @@ def test_says_what_it_assumes_and_cautions():
 @pytest.mark.parametrize(
     ("attempt", "words"),
     [
-        (lambda: seconds(target=105.0), "the target is 40.56 °C; .* 43.33 °C, the start, to 95 °C"),
-        (lambda: seconds(US_FOOD, target=105.0), "the target is 105 °F; .* 110 °F, the start, to 203 °F"),
+        (lambda: seconds(target=105.0), "the target is 40.56 °C; .* above 43.33 °C, the start, and below 95 °C"),
+        (lambda: seconds(US_FOOD, target=105.0), "the target is 105 °F; .* above 110 °F, the start, and below 203 °F"),
+        (lambda: seconds(THIN, target=180.0), "the target is 82.22 °C; it must be above 82.22 °C, the start,"),
         (lambda: seconds(target=111.0), "rises to about .* with hardly any sear"),
-        (lambda: seconds(target=205.0), "the start, to 95 °C"),
-        (lambda: seconds(US_FOOD, target=205.0), "the start, to 203 °F"),
+        (lambda: seconds(target=205.0), "the start, and below 95 °C"),
+        (lambda: seconds(US_FOOD, target=203.0), "the start, and below 203 °F"),
         (lambda: seconds(replace(FOOD, thickness_mm=100.0), target=195.0), "bring the centre to about"),
         (lambda: seconds(turns=0), "turns is 0; it must be from 1 to 12"),
         (lambda: seconds(sides="ABBA"), "sides is 'ABBA'; it must be AABB"),
