@@ -212,6 +212,9 @@ async def _body(request: Request) -> bytes:
     """
     most = tuning.LARGEST_BODY_BYTES
     too_large = HTTPException(413, f"an entry has at most {most // 1024} KiB", headers=_CLOSE)
+    told = request.headers.get("content-length", "")
+    if told.isdigit() and int(told[:20]) > most:  # at once, not when it has come, or has not
+        raise too_large
     body = bytearray()
     try:
         async with asyncio.timeout(tuning.PATIENCE_S):

@@ -111,6 +111,8 @@ def _shot(told: Told, grill: Grill) -> Typed:
     if "shown" not in told:
         raise ReadingError("shown is missing: the number the gun showed")
     shown_c = checked_temperature_c(told["shown"], grill.units)
+    if told["shown"] < 0:
+        raise ReadingError(f"shown is {told['shown']:g}, below zero; enter what the gun shows without a sign")
     return Shot(shown_c=shown_c, position=_position(told, grill), aim=told.get("aim", "rail"))
 
 

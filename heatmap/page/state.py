@@ -37,7 +37,11 @@ def grill_part(session: Session) -> Part:
         "columns": sorted({int(label[1:]) for label in grill.labels}),
         "positions": [{"label": label, **_at(grill, label)} for label in grill.labels],
         "burners": [
-            {**fields_of(one, "name low high step control marks"), "mark": _mark(one, session.knobs.get(one.name))}
+            {
+                **fields_of(one, "name low high step control"),
+                "mark": _mark(one, session.knobs.get(one.name)),
+                "marks": one.marks or None,
+            }
             for one in grill.burners
         ],
         "target": fields_of(grill.target, "low_c high_c numbers"),

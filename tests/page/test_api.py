@@ -56,6 +56,12 @@ def test_without_a_position_it_is_the_one_asked_for(opened, cook):
     assert state["session"]["last"] == {"id": 1, "position": "B2", "shown": 580.0, "aim": "rail"}
 
 
+def test_a_number_below_zero_is_a_slip(opened, cook):
+    status, answer = shoot(cook, "k1", "B2", -10)
+    assert (status, standing(opened)) == (400, [])
+    assert answer["error"] == "shown is -10, below zero; enter what the gun shows without a sign"
+
+
 def test_a_second_number_is_a_repeat_unless_it_replaces(opened, cook):
     shoot(cook, "k1", "B2", 580)
     assert shoot(cook, "k2", "B2", 599)[0] == 201

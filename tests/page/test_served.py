@@ -134,6 +134,12 @@ def test_a_body_that_does_not_come_is_not_waited_for(served, cook, monkeypatch):
     assert got.startswith(b"HTTP/1.1 400 ") and b"did not come in time" in got
 
 
+def test_a_body_that_says_it_is_too_large_is_not_waited_for(served, cook):
+    start = time.monotonic()
+    assert raw(served, head_of(cook, "Content-Length: 1000000")).startswith(b"HTTP/1.1 413 ")
+    assert time.monotonic() - start < tuning.PATIENCE_S / 2.0
+
+
 def test_a_body_in_chunks_is_cut_off_at_64_kib(served, cook):
     head = head_of(cook, "Transfer-Encoding: chunked")
     chunk = b"4000\r\n" + b" " * 0x4000 + b"\r\n"
