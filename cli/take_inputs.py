@@ -102,8 +102,11 @@ def _read(raw: RawIOBase) -> bytes:
 def signals_into(inputs: Inputs) -> Iterator[None]:
     """Turn Ctrl-C, hang-up and a request to terminate into events, so that no write is cut in two.
 
-    A second Ctrl-C interrupts at once.
+    A second Ctrl-C interrupts at once. Only the main thread hears signals; from any other, none is turned.
     """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
 
     def heard(number: int, _frame: object) -> None:
         inputs.put(signal.Signals(number))

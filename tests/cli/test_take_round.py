@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -10,7 +11,7 @@ import pytest
 from cli import take_round
 from cli.take import Plan
 from cli.take_begin import begin, marks_answered
-from cli.take_inputs import Arrived, Inputs, NoMoreLines
+from cli.take_inputs import Arrived, Inputs, NoMoreLines, signals_into
 from heatmap import load_grill
 from heatmap.errors import MapError, ReadingError
 from heatmap.readings.csv_file import read_readings
@@ -217,3 +218,17 @@ def test_marks_of_burners_that_are_called_by_numbers_are_no_names(knob_grill):
 def test_a_gun_that_shows_words_leaves_no_number(plain_grill, clock):
     rows = run(plain_grill, ["580", "OL", "LO", "----", "562"])
     assert [row.position for row in rows] == ["B2", "A1"]
+
+
+def test_a_session_beside_the_main_thread_hears_no_signals_and_goes_on():
+    """Python has signals in the main thread alone (its documentation, module signal)."""
+    heard = []
+
+    def session():
+        with signals_into(Inputs()):
+            heard.append("went on")
+
+    beside = threading.Thread(target=session)
+    beside.start()
+    beside.join()
+    assert heard == ["went on"]
