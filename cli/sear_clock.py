@@ -88,13 +88,15 @@ def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails,
     done: list[float] = []
     told: SearedPiece | None = piece
     try:
-        with _keys() as key:
-            run_clock(piece.turns_s[0], turns, key, done)
+        try:
+            with _keys() as key:
+                run_clock(piece.turns_s[0], turns, key, done)
+        finally:
+            told = piece = replace(piece, turns_s=tuple(done), taken_at=datetime.now(UTC))
         console.put("\n")
         if done:
             console.talk(said.done_sentence(done))
-            seared = replace(piece, turns_s=tuple(done))
-            told = console.ask(said.HOW_DID_IT_COME_OUT, "", partial(_as_told, grill=grill, rails=rails, piece=seared))
+            told = console.ask(said.HOW_DID_IT_COME_OUT, "", partial(_as_told, grill=grill, rails=rails, piece=piece))
     except KeyboardInterrupt:
         console.put("\n")
         raise
@@ -102,7 +104,7 @@ def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails,
         pass
     finally:
         if done and told is not None:
-            keep_piece(readings, grill, replace(told, turns_s=tuple(done), taken_at=datetime.now(UTC)))
+            keep_piece(readings, grill, told)
 
 
 def _as_told(text: str, grill: Grill, rails: Rails, piece: SearedPiece) -> SearedPiece | None:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import re
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from cli import sear_clock
+from heatmap import load_grill
+from heatmap.sear import Rails, SearedPiece
 from heatmap.words.sear import turns_text
 
 
@@ -136,6 +140,27 @@ def test_ctrl_c_loses_no_turn_that_was_counted(samples, at_terminal: Callable, w
     assert len(row["turns_s"].split()) == 2
     assert all(1.0 <= float(one) < 20.0 for one in row["turns_s"].split())
     assert (row["peak"], row["outcome"]) == ("", "")
+
+
+def test_the_time_kept_is_when_it_came_off_and_not_when_it_was_told(samples, monkeypatch):
+    at = datetime(2031, 6, 14, 13, 0, tzinfo=UTC)
+    clock, kept = [at], []
+
+    def later(minutes, answer=None):
+        clock[0] += timedelta(minutes=minutes)
+        return answer
+
+    monkeypatch.setattr(sear_clock, "datetime", SimpleNamespace(now=lambda _: clock[0]))
+    monkeypatch.setattr(sear_clock.console, "is_terminal", lambda _=None: True)
+    monkeypatch.setattr(sear_clock, "_keys", lambda: contextlib.nullcontext(lambda _: ""))
+    monkeypatch.setattr(sear_clock, "run_clock", lambda *words: words[-1].extend((60.0, later(4, 61.0))))
+    monkeypatch.setattr(sear_clock.console, "ask", lambda _, __, read: read(later(10, "")))
+    monkeypatch.setattr(sear_clock, "keep_piece", lambda *words: kept.append(words[-1]))
+    piece = SearedPiece(taken_at=at, turns_s=(60.0, 60.0), start_c=43.0, thickness_mm=32.0)
+    grill = load_grill(samples / "grill.toml")
+    sear_clock.sear_clock(["set it down", "turn it over"], samples / "readings.csv", grill, Rails(rail_c=300.0), piece)
+    (one,) = kept
+    assert (one.turns_s, one.taken_at) == ((60.0, 61.0), at + timedelta(minutes=4))
 
 
 def test_a_pipe_has_no_clock(samples, gratemap):
