@@ -22,6 +22,7 @@ _PLAIN_REASONS: dict[int, str] = {
     **dict.fromkeys(_FORBIDDEN, "it may not be written; check the permissions of the file and its folder"),
     errno.EROFS: "the disk can only be read; use another folder",
     errno.ENOENT: "the file or its folder is gone",
+    errno.EEXIST: "another program made it just now; try again",
     errno.ENOTDIR: "its folder is not a folder",
     errno.EISDIR: "that is a folder; name a file in it",
     errno.EIO: "the disk does not answer",
@@ -75,18 +76,18 @@ def append_to(path: str, data: bytes, stamp: Stamp) -> Stamp:
     return (written.st_dev, written.st_ino, offset + len(data), written.st_mtime_ns)
 
 
-def put_file(path: str, data: bytes, *, keep_old: bool = False, private: bool = False) -> None:
+def put_file(path: str, data: bytes, *, new: bool = False, keep_old: bool = False, private: bool = False) -> None:
     """Put a file with this content in place at once, whole or not at all; a device or a pipe is written to.
 
-    With `keep_old` a copy of the old file stays beside it, as .bak, and so does every older one. A `private` file is
-    for its owner alone.
+    A `new` one takes the place of none: what another program put there meanwhile stays. With `keep_old` a copy of the
+    old file stays beside it, as .bak, and so does every older one. A `private` file is for its owner alone.
 
     Raises
     ------
     OSError
         When the system refuses; the file is as it was.
     """
-    if os.path.exists(path) and not os.path.isfile(path):
+    if not new and os.path.exists(path) and not os.path.isfile(path):
         with open(path, "wb") as there:
             there.write(data)
         return
@@ -99,17 +100,34 @@ def put_file(path: str, data: bytes, *, keep_old: bool = False, private: bool = 
             flush_to_disk(file)
         finally:
             os.close(file)
-        if os.path.exists(path) and not private:
+        if not (new or private) and os.path.exists(path):
             shutil.copymode(path, temporary)
         if keep_old:
             names = itertools.chain([f"{path}.bak"], (f"{path}.bak{number}" for number in itertools.count(2)))
             shutil.copy2(path, next(name for name in names if not os.path.lexists(name)))
-        os.replace(temporary, path)
+        if new:
+            _name_new(temporary, path)
+        else:
+            os.replace(temporary, path)
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(temporary)
         raise
     flush_folder(path)
+
+
+def _name_new(temporary: str, path: str) -> None:
+    """Give a whole file a name that no other has, or raise; a disk without links has an empty file there first."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except (OSError, AttributeError, NotImplementedError):
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+        os.replace(temporary, path)
+    else:
+        with contextlib.suppress(OSError):
+            os.unlink(temporary)
 
 
 def remove_leftovers(path: str) -> None:

@@ -200,8 +200,8 @@ class ReadingsLog:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
         if stamp:
             self._stamp = append_to(self._path, data, stamp)
-        else:  # it takes its place whole
-            put_file(self._path, data)
+        else:  # whole, and in the place of no other's
+            put_file(self._path, data, new=True)
         self.file = replace(self.file, header=header, readings=(*self.readings, *added), highest_id=added[-1].id)
         return added
 

@@ -173,7 +173,7 @@ def group_rounds(readings: Sequence[Reading]) -> tuple[Round, ...]:
     ends = {number: max((one.taken_at for one in kept if one.taken_at), default=None) for number, kept in rounds}
     turned: dict[int | None, list[Reading]] = {}
     for one in stand:
-        if one.shown_c is None and one.void is None:
+        if one.shown_c is None and one.aim == "turned" and one.void != one.id:
             turned.setdefault(_round_of(one, ends), []).append(one)
     return tuple(
         Round(

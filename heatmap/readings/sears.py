@@ -76,7 +76,7 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         if stamp:
             append_to(str(path), added.encode(), stamp)
         else:
-            put_file(str(path), added.encode())
+            put_file(str(path), added.encode(), new=True)
     except OSError as error:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 

@@ -308,7 +308,7 @@ def _knobs(text: str, grill: Grill) -> Typed:
 def _fix(text: str, grill: Grill) -> Typed:
     """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
     like = "type fix, a position and its right number, like fix A1 575"
-    found = re.fullmatch(r"\w+ (.+?)(?: round (\d+))?", text, re.ASCII | re.IGNORECASE)
+    found = re.fullmatch(r"\w+ (.+?)(?: round (\d{1,9}))?", text, re.ASCII | re.IGNORECASE)
     try:
         shot = _single(found[1], grill) if found else None
     except ReadingError as error:

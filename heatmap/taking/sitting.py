@@ -100,7 +100,8 @@ class Sitting:
             rows += [self.log.withdrawal(one.id, why, taken_at=self._clock()) for one in change.old]
         came.written = self.log.append_all(replace(row, key=key) for row in rows)
         pairs = zip(rows, came.written, strict=True)
-        self.session.numbered({row.id: one for row, one in pairs if row.void in (None, ITSELF)})
+        of_its_own = {row.id: one for row, one in pairs if row.shown_c is not None or row.void in (None, ITSELF)}
+        self.session.numbered(of_its_own)
         self.said = "" if came.written else self.said
         number = self.session.number
         if any(one.round != number for one in came.written):

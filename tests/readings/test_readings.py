@@ -37,6 +37,12 @@ def test_a_row_may_withdraw_itself() -> None:
     assert [reading.id for reading in found.readings] == [2]
 
 
+def test_a_turn_of_knobs_may_withdraw_another_and_still_counts() -> None:
+    turns = [shot(1, None, aim="turned", knobs={"left": 5.0}), shot(2, None, aim="turned", knobs={"left": 6.0}, void=1)]
+    (found,) = group_rounds([*turns, shot(3, None, aim="turned", knobs={"left": 7.0}, void=3), shot(4)])
+    assert [(one.id, dict(one.knobs)) for one in found.turned] == [(2, {"left": 6.0})]
+
+
 def test_withdrawing_a_withdrawal_does_not_bring_the_reading_back() -> None:
     (found,) = group_rounds([shot(1), shot(2), shot(3, None, void=1), shot(4, None, void=3)])
     assert [reading.id for reading in found.readings] == [2]

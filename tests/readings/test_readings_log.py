@@ -512,6 +512,39 @@ def test_rows_of_another_program_that_come_between_are_kept(
     assert shown_f(read_back(path, grill)) == [585.0, 590.0, 585.0, 595.0]
 
 
+@pytest.mark.parametrize("has_links", [True, False])
+def test_a_file_another_program_makes_just_before_the_first_reading_is_kept(
+    tmp_path: Path, grill: Grill, monkeypatch: pytest.MonkeyPatch, has_links: bool
+) -> None:
+    """Its reading is acknowledged, so ours is refused, and goes below it the next time."""
+    path, other = tmp_path / "readings.csv", tmp_path / "other.csv"
+    with ReadingsLog(other, grill) as log:
+        log.append(shot(grill, 600))
+    plain = durable.flush_to_disk
+
+    def late(file: int) -> None:
+        plain(file)
+        path.write_bytes(other.read_bytes())
+
+    def no_links(*_: str) -> None:
+        raise OSError(errno.EPERM, "Operation not permitted")  # as on a memory stick
+
+    if not has_links:
+        monkeypatch.setattr(os, "link", no_links)
+    with ReadingsLog(path, grill) as log:
+        with monkeypatch.context() as patch:
+            patch.setattr(durable, "flush_to_disk", late)
+            with pytest.raises(LogError, match="another program made it just now; try again; B3 585 °F was NOT"):
+                log.append(shot(grill, 585))
+        assert shown_f(read_back(path, grill)) == [600.0]
+        assert log.append(shot(grill, 585)).id == 2
+    assert shown_f(read_back(path, grill)) == [600.0, 585.0]
+    with ReadingsLog(tmp_path / "third.csv", grill) as log:
+        log.append(shot(grill, 590))
+    assert shown_f(read_back(tmp_path / "third.csv", grill)) == [590.0]
+    assert not list(tmp_path.glob(".*.unfinished"))
+
+
 def test_a_folder_in_the_place_of_the_file(tmp_path: Path, grill: Grill) -> None:
     with pytest.raises(LogError, match="that is no file"), ReadingsLog(tmp_path, grill):
         pass

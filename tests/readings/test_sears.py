@@ -157,3 +157,11 @@ def test_a_comma_typed_within_a_note_is_part_of_it(tmp_path):
     path.write_text("turns_s,note,peak\n60 60,good,137,5\n")
     with pytest.raises(ReadingError, match="it has 4 cells, the header names 3 columns"):
         read_sears(path, GRILLS["us"])
+
+
+def test_the_first_sear_takes_no_place_of_a_file_another_program_made_meanwhile(tmp_path, monkeypatch):
+    path = tmp_path / "sears.csv"
+    monkeypatch.setattr(durable, "flush_to_disk", lambda _file: path.write_bytes(b"turns_s\n75\n"))
+    with pytest.raises(LogError, match="another program made it just now; try again; the sear was NOT written"):
+        append_sear(path, GRILLS["us"], PIECE)
+    assert path.read_bytes() == b"turns_s\n75\n"

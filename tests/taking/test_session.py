@@ -226,6 +226,7 @@ def test_fix_puts_right_a_number_of_this_round_or_an_earlier_one(desk):
         ("fix A1 575 round 1", "there is no reading at A1 in round 1 to fix"),
         ("fix contact A1 575", "there is no contact reading at A1 to fix"),
         ("fix 575", "type fix, a position and its right number, like fix A1 575"),
+        ("fix A1 575 round " + "9" * 5000, "type fix, a position and its right number, like fix A1 575"),
         ("fix", "type fix, a position and its right number, like fix A1 575"),
         ("fix Z9 575", "is not on this grate"),
     ):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -124,3 +125,12 @@ def test_numbers_that_replaced_one_another_are_taken_back_one_after_the_other(si
     told = [sitting.hear(line).told for line in ("A1 580", "A1 640", "A1 700", "-", "-", "-")]
     assert told[3:] == [["A1 640 replaces 700."], ["A1 580 replaces 640."], ["Taken back: A1 580."]]
     assert sitting.session.readings == []
+
+
+def test_a_row_that_withdraws_another_is_put_right_and_taken_back_like_any(sitting):
+    shoot(sitting, "B2", 580)
+    (first,) = sitting.session.readings
+    second = sitting.log.append(replace(first, shown_c=c(590), void=1))  # as by hand
+    sitting.go_on_with(Session(GRILL, Walk(walk_order(GRILL)), number=1, name="day", readings=[second]))
+    told = [sitting.hear(line).told for line in ("fix B2 575", "-", "-")]
+    assert told == [["B2 575 replaces 590."], ["B2 590 replaces 575."], ["Taken back: B2 590."]]
