@@ -137,9 +137,8 @@ class Stakes:
         places_mm = np.concatenate([assessment.labels_mm, *areas_mm])
         mean_rail_c, covariance_c2 = assessment.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-        kept = [spot for spot in assessment.kept_spots if spot.shot_std_c is not None]
-        shot_std_c, place_std_c = np.median([(spot.shot_std_c, spot.place_std_c) for spot in kept], axis=0).tolist()
-        shots = Counter(spot.reading.position for spot in kept)
+        spots, shots = assessment.surface.spots, Counter(spot.reading.position for spot in assessment.kept_spots)
+        shot_std_c, place_std_c = float(np.median(spots.shot_std_c)), float(np.median(spots.place_std_c))
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, shots[label]) for label in grill.labels]
         in_zone = grill.in_zone(places_mm)
         return cls(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -156,6 +157,15 @@ def test_next_spots_come_best_first_after_those_asked_for_anyway():
 def test_why_a_position_is_chances_in_plain_words(mean_c, std_c, shots, gain, says):
     here = chances(mean_c, std_c, LOW, HIGH)
     assert why_text(NextSpot(position="B2", gain=gain, chances=here, shots=shots)) == says
+
+
+def test_positions_are_named_after_a_recheck_of_nothing_but_a_blunder():
+    described = grill()
+    first = round_of(described, {label: 300.0 + index % 3 for index, label in enumerate(described.labels)})
+    (wrong,) = round_of(described, {"B2": 740.0}).readings
+    assessment = assess(described, (first, Round(number=2, session="", readings=(replace(wrong, id=99, round=2),))))
+    assert not assessment.kept_spots
+    assert all(np.isfinite(spot.gain) and spot.shots == 0 for spot in next_spots(assessment, 3))
 
 
 def test_without_a_map_the_walk_is_followed():

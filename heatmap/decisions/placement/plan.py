@@ -24,7 +24,8 @@ from heatmap.decisions.placement.search import (
 )
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
-from heatmap.grill.grill import Grill
+from heatmap.grill.grill import Food, Grill
+from heatmap.grill.schema import keys_of
 from heatmap.units import FloatArray
 
 #: Places told, best first, none overlapping a better one.
@@ -52,6 +53,8 @@ class Wanted:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be planned."""
+        headings = keys_of(Food)["headings"].read("headings", list(self.headings), "si")
+        object.__setattr__(self, "headings", headings)
         if not 1 <= self.turns <= MOST_TURNS:
             raise InputError(f"turns is {self.turns}; it must be a whole number from 1 to {MOST_TURNS}")
 

@@ -306,9 +306,15 @@ def test_turns_that_do_not_fit_go_back_and_say_so(bumpy: Assessment) -> None:
 
 
 def test_requests_that_cannot_be() -> None:
-    """Which headings there are the grill file's key says (test_footprint.py)."""
     with pytest.raises(InputError, match="turns is 0; it must be a whole number from 1 to 8"):
         Wanted(footprint=FOOD, turns=0)
+    with pytest.raises(InputError, match="headings is 13; it must be at least 1 and at most 12.99"):
+        Wanted(footprint=FOOD, headings=(13,))
+    with pytest.raises(InputError, match="headings is nan; it must be a plain number"):
+        Wanted(footprint=FOOD, headings=(float("nan"),))
+    with pytest.raises(InputError, match="headings is a list of 3; it must be of at most 2"):
+        Wanted(footprint=FOOD, headings=(1, 2, 3))
+    assert Wanted(footprint=FOOD, headings=[2, 10]) == Wanted(footprint=FOOD, headings=(2.0, 10.0))  # type: ignore[arg-type]
 
 
 def test_search_is_quick_beside_the_map(bumpy: Assessment) -> None:
