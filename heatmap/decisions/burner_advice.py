@@ -170,8 +170,8 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
     now_marks, best_marks = search.marks_at(search.now), search.marks_at(best)
     now, then = weighed.shares(now_marks), weighed.shares(best_marks)
     gain, nearer = float(np.mean(then - now)), search.value(best) - search.value(search.now)
-    worth_it = nearer > NEARER if np.mean(now) < NOTHING_IN_BAND else gain > 0.0
     expected: Outlook = assessment.evenness
+    worth_it = nearer > NEARER if expected.share_in_band < NOTHING_IN_BAND else gain > 0.0
     if worth_it:  # the cook's map says where the share stands; the samples a change was chosen by, what it brings
         share = expected.share_in_band + gain
         then_c = assessment.calibration.compared_c(model.scale.celsius(fresh.heat(best_marks)))

@@ -16,7 +16,7 @@ from heatmap.correct import calibrate
 from heatmap.decisions.burner_advice import BurnerAdvice, advise, best_band
 from heatmap.decisions.burner_search import Draws, Search, a_few
 from heatmap.decisions.decision import decide
-from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED
+from heatmap.decisions.tuning import LEVEL_WEIGHED, NOTHING_IN_BAND, OWN_WEIGHED, TURN_CHANCE
 from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Round
@@ -243,6 +243,22 @@ def test_no_knob_is_turned_for_a_gain_nobody_would_see(first_advice) -> None:
             gains.append(advice.expected.share_in_band - advice.now.share_in_band)
     assert len(gains) >= 6, "the premise"
     assert min(gains) >= 0.005
+
+
+def test_no_knob_is_turned_for_a_hair_more_of_a_band_out_of_reach() -> None:
+    """With every knob fully open but one, half a mark less, and a band that begins about where the hottest shot is."""
+    grill = draw_grill(7, numbers="shown")
+    lower = grill.grill.burners[-1].name
+    grill.turn({one.name: one.high - 0.5 * (one.name == lower) for one in grill.grill.burners})
+    grill.settle()
+    seen = grill.play_round(1)
+    hottest_c = max(one.shown_c for one in seen.readings if one.shown_c is not None)
+    for above_c in (-3.0, 0.0, 3.0):
+        low_c = hottest_c + above_c
+        band = replace(grill.grill.target, low_c=low_c, high_c=low_c + 28.0)
+        assessment = assess(replace(grill.grill, target=band), [seen])
+        found, advice = decide(assessment, None, None), advise(assessment)
+        assert found.do != "turn" or advice.chance_better >= TURN_CHANCE
 
 
 def test_what_is_told_of_now_is_what_the_map_tells(seen_round) -> None:
