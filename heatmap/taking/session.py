@@ -228,6 +228,7 @@ class Session:
         return came
 
     def _hear(self, event: Event, at: datetime, replaces: Replaces | None = None, *, insist: bool = False) -> None:
+        here = self.asked
         if not isinstance(event, typed.Skip | typed.Help | typed.Again):
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
@@ -275,7 +276,7 @@ class Session:
                 self.entered[-1] = replace(self.entered[-1], old=())
                 self._keep([replace(one, id=next(self.ids), note=f"{INSISTED}: both") for one in both])
             case typed.Skip():
-                self._skip(event.position or self.asked)
+                self._skip(event.position or here)
             case typed.Done():
                 self.came.over = True
             case typed.Help():

@@ -234,6 +234,13 @@ def test_fix_puts_right_a_number_of_this_round_or_an_earlier_one(desk):
             desk.line(line)
 
 
+def test_plus_at_a_question_leaves_out_the_position_asked_about(doubting):
+    """Also where the number was from close up, so that the walk asks for another."""
+    doubting.line("A2 58 from 4")
+    assert doubting.session.asked == "A2"
+    assert doubting.line("+") == "58 at A2 was not kept.\nA2 is left out for now."
+
+
 def test_in_a_pipe_a_position_typed_again_is_one_more_shot(desk):
     desk.session.by_hand = False
     desk.line("A1 630")
