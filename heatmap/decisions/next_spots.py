@@ -137,8 +137,10 @@ class Stakes:
         places_mm = np.concatenate([assessment.labels_mm, *areas_mm])
         mean_rail_c, covariance_c2 = assessment.surface.joint(places_mm)
         slope = calibration.compared_slope(float(np.mean(mean_rail_c)))
-        spots, shots = assessment.surface.spots, Counter(spot.reading.position for spot in assessment.kept_spots)
-        shot_std_c, place_std_c = float(np.median(spots.shot_std_c)), float(np.median(spots.place_std_c))
+        kept = assessment.kept_spots
+        usual = kept or [spot for spot in assessment.corrected if spot.reading.aim == "rail"]
+        shot_std_c, place_std_c = np.median([(one.shot_std_c, one.place_std_c) for one in usual], axis=0).tolist()
+        shots = Counter(spot.reading.position for spot in kept)
         noise_c2 = [one_more_variance(shot_std_c, place_std_c, shots[label]) for label in grill.labels]
         in_zone = grill.in_zone(places_mm)
         return cls(

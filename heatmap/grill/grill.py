@@ -160,7 +160,14 @@ class Food(Section, table="food"):
         reason="it is in the unit of the grill file, such as 7.5x5 in, 190x125 mm",
     )
     headings: tuple[float, ...] | None = key(
-        "number", 1.0, 12.99, many=True, most=2, default=None, comment="by the clock, 12 straight away from you"
+        "number",
+        1.0,
+        12.99,
+        many=True,
+        most=2,
+        default=None,
+        comment="by the clock, 12 straight away from you",
+        reason="an hour of the clock, or two for crossed marks",
     )
     turns: int | None = key("count", 1, 12, default=None)
     thickness_mm: float | None = key("length", 1.0, 300.0, default=None)

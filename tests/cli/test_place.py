@@ -195,8 +195,11 @@ def test_where_no_place_is_in_band_it_says_so_and_how_far_off(samples, gratemap,
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--heading", "13"), "--heading is 13; it must be at least 1 and at most 12.99"),
-        (("--heading", "2,6,10"), "--heading is a list of 3; it must be of at most 2"),
+        (("--heading", "13"), "--heading is 13; it must be at least 1 and at most 12.99: an hour of the clock"),
+        (
+            ("--heading", "2,6,10"),
+            "--heading is a list of 3; it must be of at most 2: an hour of the clock, or two for crossed marks",
+        ),
         (("--heading", "soon"), 'heading "soon" cannot be read; write an hour of the clock'),
         (
             ("--size", "190x125"),
