@@ -72,7 +72,7 @@ def one_round(folder, seed):
                     taking._hear("keep")
                 if count in COUNTS:
                     model = taking.sitting.map.running.model
-                    fits[count] = timed(lambda m=model: GrateModel(m.grill, m.rounds))
+                    fits[count] = timed(lambda m=model: GrateModel(grill, m.rounds))
     return seconds, fits
 
 
