@@ -96,12 +96,12 @@ def sear_clock(turns: Sequence[str], readings: Path, grill: Grill, rails: Rails,
         console.put("\n")
         if done:
             console.talk(said.done_sentence(done))
-            told = console.ask(said.HOW_DID_IT_COME_OUT, "", partial(_as_told, grill=grill, rails=rails, piece=piece))
+            as_told = partial(_as_told, grill=grill, rails=rails, piece=piece)
+            with contextlib.suppress(InputError):  # nobody answers any more: it is kept as it was seared
+                told = console.ask(said.HOW_DID_IT_COME_OUT, "", as_told)
     except KeyboardInterrupt:
         console.put("\n")
         raise
-    except InputError:
-        pass
     finally:
         if done and told is not None:
             keep_piece(readings, grill, told)
