@@ -128,10 +128,8 @@ class Corrected:
         self.raw_c = self.view.rail_c(shown_c)
         self.sensitivity = self.view.sensitivity(self.raw_c, shown_c)
         effect_c = self.sensitivity.rail_per_shown * known.gun_std_c(shown_c)
-        self.cases_c, gun_variance_c2 = (
-            self.raw_c - effect_c * known.gun_mean[:, None],
-            effect_c**2 * known.gun_variance,
-        )
+        self.cases_c = self.raw_c - effect_c * known.gun_mean[:, None]
+        gun_variance_c2 = effect_c**2 * known.gun_variance
         best = known.view(distance_mm, known.nuisance.best)
         self.rail_c: FloatArray = best.rail_c(shown_c - known.gun_error_c(shown_c))[0]
         self.shared_std_c = np.sqrt(mean((self.cases_c - self.rail_c) ** 2 + gun_variance_c2))

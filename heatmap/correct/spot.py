@@ -202,10 +202,8 @@ class Trail:
                 self.steps.append(Step(what="probe", after_c=rail_c))
             return
         nuisance, shown_c = calibration.nuisance, np.array([reading.shown_c])
-        corrected, faultless_c = (
-            calibration.correct(shown_c, reading.distance_mm),
-            shown_c - calibration.gun_error_c(shown_c),
-        )
+        corrected = calibration.correct(shown_c, reading.distance_mm)
+        faultless_c = shown_c - calibration.gun_error_c(shown_c)
         for part in _own_std_c(shown_c, corrected, calibration):
             self.own |= {source: float(std_c[0]) for source, std_c in part.items()}
         for source, parameter in _SHARED_SOURCES.items():  # that one uncertain, the others at their best estimates
