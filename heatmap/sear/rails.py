@@ -16,8 +16,11 @@ CAST_IRON_W_MK = 52.0  # the same table
 # A bar at 300 °C over a fire: radiation 4 ε σ T³ of about 25 and convection about 15 W/(m² K); assumed,
 # within a factor of two either way.
 BAR_FILM_W_M2K = 40.0
+# A plate at 200 °C: only its top is in the air, which takes about 15 and 10; a steady flame or coil gives what it gave.
+# Assumed, with the skillets of tests/reference/contact_cooking_trials.csv in view.
+PLATE_FILM_W_M2K = 25.0
 RECOVERY_FACTOR = 2.0
-COVERED_MM = 150.0  # of a rail under a steak of 7.5 by 5 in, whichever way it lies
+LEAST_BESIDE = 0.05  # a plate no larger than the food has a rim
 BACK_WITHIN_C = 10.0 / 1.8  # rails as good as back
 
 
@@ -35,6 +38,8 @@ class Rails:
         Share of the face that touches rail, the rail top over the pitch.
     pitch_mm, height_mm : float
         Distance from rail to rail and height of a rail [mm].
+    covered_mm, plate_mm : float
+        How far across the food is, and the plate under it where there are no bars.
     air_c : float
         Air around the grill and where the food rests [°C].
     crossed : bool
@@ -53,6 +58,8 @@ class Rails:
     share: float = 1.0 / 3.0
     pitch_mm: float = 19.05
     height_mm: float = 12.7
+    covered_mm: float = 150.0  # a steak of 7.5 by 5 in, whichever way it lies
+    plate_mm: float = 500.0
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
@@ -64,6 +71,8 @@ class Rails:
         check_limits("the rail temperature", self.rail_c, self.units)
         check_limits("the share of the face on rail", self.share, self.units)
         check_limits("the air", self.air_c, self.units)
+        check_limits("what the food covers", self.covered_mm, self.units)
+        check_limits("the plate", self.plate_mm, self.units)
 
     @classmethod
     def of(cls, grill: Grill, rail_c: float) -> Rails:
@@ -74,6 +83,7 @@ class Rails:
             share=grate.rail_top_mm / grate.rail_pitch_mm,
             pitch_mm=grate.rail_pitch_mm,
             height_mm=max(grate.rail_height_mm, 1.0),
+            plate_mm=2.0 * math.sqrt(grate.width_mm * grate.depth_mm / (4.0 if grate.is_round else math.pi)),
             air_c=grill.surroundings.air_c,
             keeps_juice=grate.surface == "plate",
             units=grill.units,
@@ -85,26 +95,52 @@ class Rails:
         return math.hypot(self.own_std_c, self.shared_std_c)
 
     @property
+    def is_plate(self) -> bool:
+        """Whether the food lies on one plate instead of on bars."""
+        return self.share >= 1.0
+
+    @property
+    def iron_beside(self) -> float:
+        """How much iron is beside the food, per iron under it; without end for bars, which lie in the fire."""
+        return max((self.plate_mm / self.covered_mm) ** 2 - 1.0, LEAST_BESIDE) if self.is_plate else math.inf
+
+    @property
     def heat_capacity_j_m2k(self) -> float:
         """Heat stored in a bar of rectangular section, per area of its top and kelvin."""
         return CAST_IRON_J_M3K * self.height_mm / 1000.0
 
     @property
-    def recovery_time_constant_s(self) -> float:
-        """Time in which a cooled rail makes good 63 % of what it lost.
-
-        By its film alone, three sides in air, that is ρ c A/(h P); it is less, since the iron beyond the food feeds it
-        too. Of a fin without end cooled over a length L, the mean drop is 1 - (1 - e^(-mL))/(mL) of what the film
-        alone would leave, m² = h P/(k A) (Incropera et al. 2007, section 3.6.2). A plate has one side in air and is
-        fed from all around: that share twice.
-        """
-        plate = self.share >= 1.0
+    def fire_time_constant_s(self) -> float:
+        """Time in which its film alone makes good 63 % of what it lost, ρ c A/(h P): three sides in air, or one."""
+        if self.is_plate:
+            return self.heat_capacity_j_m2k / PLATE_FILM_W_M2K
         width_mm = self.share * self.pitch_mm
-        film_w_mk = BAR_FILM_W_M2K * (width_mm if plate else width_mm + 2.0 * self.height_mm) / 1000.0
-        area_m2 = width_mm * self.height_mm / 1e6
-        reach = math.sqrt(film_w_mk / (CAST_IRON_W_MK * area_m2)) * COVERED_MM / 1000.0
-        left = 1.0 - (1.0 - math.exp(-reach)) / reach
-        return CAST_IRON_J_M3K * area_m2 / film_w_mk * (left**2 if plate else left)
+        return self.heat_capacity_j_m2k * width_mm / (BAR_FILM_W_M2K * (width_mm + 2.0 * self.height_mm))
+
+    @property
+    def conduction_time_constant_s(self) -> float:
+        """Time in which the iron beside the food, if it stayed as hot, would make good 63 % alone.
+
+        Of a fin without end cooled over a length L, the mean drop is 1 - (1 - e^(-mL))/(mL) of what the film alone
+        would leave, m² = h P/(k A) (Incropera et al. 2007, section 3.6.2). A plate is a disc that heat leaves evenly,
+        in a ring that it leaves evenly the other way: from the mean of the one to the mean of the other.
+        """
+        length_m = self.covered_mm / 1000.0
+        diffusivity = CAST_IRON_W_MK / CAST_IRON_J_M3K
+        if not self.is_plate:
+            reach = length_m / math.sqrt(diffusivity * self.fire_time_constant_s)
+            kept = -math.expm1(-reach) / reach
+            return self.fire_time_constant_s * (1.0 - kept) / kept
+        ring, whole = self.iron_beside, 1.0 + self.iron_beside  # areas over that of the disc
+        resistance = 0.25 + 0.5 * (whole / ring) ** 2 * math.log(whole) - (3.0 * whole - 1.0) / (4.0 * ring)
+        return length_m**2 / (8.0 * diffusivity) * resistance
+
+    @property
+    def recovery_time_constant_s(self) -> float:
+        """Mean time in which a cooled rail comes back: by the fire, and by the iron beside it, which cools too."""
+        fire_1_s, conduction_1_s = 1.0 / self.fire_time_constant_s, 1.0 / self.conduction_time_constant_s
+        left = 1.0 / (1.0 + self.iron_beside)  # of the drop, once all iron is alike
+        return left / fire_1_s + (1.0 - left) / (fire_1_s + conduction_1_s * (1.0 + 1.0 / self.iron_beside))
 
     def recovery_s(self, drop_c: float) -> tuple[float, float]:
         """Return the least and the most seconds until rails that were cooled by so much are back to within 10 °F.

@@ -8,8 +8,8 @@ by Ni and Datta (1999). That a wet face in contact stays at or under 100 °C, wh
 and 260 °C, was measured by Cernela et al. (2015).
 
 Juice runs out as the meat warms: what meat of that temperature lets go in the end, at once. From rails it
-drips. A plate that keeps it boils it off beside the food, which cools the plate and not the food: it takes
-heat as the food does, through the same conductance, from as much of the plate.
+drips. A plate that keeps it boils it off beside the food: that takes heat as the food does, through the same
+conductance, from as much of the plate, and reaches the food only through the iron.
 
 Rails touch only part of a face, so every piece is cut into patches: those that lie on a rail and those over a
 valley, in the first heading and in the second. Each patch is a column of its own. Neighbouring patches
@@ -88,8 +88,9 @@ class Pieces:
         How much a face in air evaporates, 0 for a dry one to 1 for open water.
     juice_j_m3 : Each
         Heat that would boil off the raw food's own mass as juice, on the grate [J/m³]; 0 where it drips.
-    rail_capacity_j_m2k, rail_recovery_s : Each
-        Heat stored in a rail per area of its top, and the time constant with which the fire restores it.
+    rail_capacity_j_m2k, fire_time_constant_s, conduction_time_constant_s, iron_beside : Each
+        Heat stored in a rail per area of its top, the time constants with which the fire and the iron beside the food
+        restore it, and how much iron that is, per iron under the food; infinite where it stays as hot.
     sideways_1_s : Each
         Rate at which differences between patches fade.
     share : ndarray, shape (S, Z)
@@ -121,7 +122,9 @@ class Pieces:
     wetness: Each
     juice_j_m3: Each
     rail_capacity_j_m2k: Each
-    rail_recovery_s: Each
+    fire_time_constant_s: Each
+    conduction_time_constant_s: Each
+    iron_beside: Each
     sideways_1_s: Each
     share: FloatArray
     seconds: FloatArray
@@ -225,6 +228,7 @@ class _Columns:
         self.celsius = pieces.centre_c + pieces.face_rise_c * parabola + np.zeros((CELLS, *shape))
         self.crust, self.browning = np.zeros((2, *shape)), np.zeros((2, *shape))
         self.under = np.broadcast_to(pieces.rail_c, shape)  # the rail, or the valley, now under each column
+        self.beside = self.under  # the iron beside the food
         self.let_go = np.zeros_like(self.celsius)  # share of every cell's mass that ran out as juice
         self.juice = np.zeros(shape)  # J/m² that would boil off what of it lies on the grate
         self.touching = np.zeros(shape[1], bool)
@@ -254,7 +258,7 @@ class _Columns:
             self.attached[face] = 0.0
         self.touching = self.pieces.on_rail[:, turn]
         if self.pieces.fresh_rails:
-            self.under = np.broadcast_to(self.pieces.rail_c, self.juice.shape)
+            self.under = self.beside = np.broadcast_to(self.pieces.rail_c, self.juice.shape)
             self.juice = np.zeros_like(self.juice)
 
     def lift(self, *faces: int) -> None:
@@ -363,14 +367,22 @@ class _Columns:
         let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
         self.juice += self.pieces.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
         self.let_go = let_go
-        drawn_on_rail = np.where(self.touching, drawn, 0.0)
-        share = seconds / self.pieces.rail_recovery_s
-        warmed = self.under + share * self.pieces.rail_c - seconds * drawn_on_rail / self.pieces.rail_capacity_j_m2k
-        boils = seconds * conductance / self.pieces.rail_capacity_j_m2k  # K per K above the boiling point
-        wet = (warmed + boils * FRONT_C) / (1.0 + share + boils)
-        boiled = np.minimum(self.juice, self.pieces.rail_capacity_j_m2k * boils * (wet - FRONT_C).clip(0.0))
+        rail, capacity, beside = self.pieces.rail_c, self.pieces.rail_capacity_j_m2k, self.pieces.iron_beside
+        fire = seconds / self.pieces.fire_time_constant_s
+        conducted = seconds / self.pieces.conduction_time_constant_s
+        # Implicit Euler: the iron under the food ends at `own` and a share `along` of what the iron beside it ends at.
+        held = 1.0 + fire + conducted
+        drop = seconds * np.where(self.touching, drawn, 0.0) / capacity
+        own = (self.under + fire * rail - drop) / held
+        along = conducted / held
+        warmed = self.beside + fire * rail + conducted / beside * own
+        kept = 1.0 + fire + conducted / beside * (1.0 - along)
+        boils = seconds * conductance / (beside * capacity)  # K per K above the boiling point
+        wet = (warmed + boils * FRONT_C) / (kept + boils)
+        boiled = np.minimum(self.juice, seconds * conductance * (wet - FRONT_C).clip(0.0))
         self.juice -= boiled
-        self.under = (warmed - boiled / self.pieces.rail_capacity_j_m2k) / (1.0 + share)
+        self.beside = (warmed - boiled / (beside * capacity)) / kept
+        self.under = own + along * self.beside
 
 
 def _tridiagonal_solver(diagonal: FloatArray, beside: FloatArray) -> Callable[[FloatArray], FloatArray]:

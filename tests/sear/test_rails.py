@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from heatmap.errors import InputError
 from heatmap.sear import Rails
 from textbook.plane_wall import lumped_temperature
 
@@ -29,6 +30,40 @@ def test_agrees_with_a_long_bar_cooled_in_its_middle():
     area_m2, perimeter_m = 6.35e-3 * 12.7e-3, 6.35e-3 + 2.0 * 12.7e-3
     tau = 7272.0 * 420.0 * area_m2 / (40.0 * perimeter_m) * long_bar_drop(area_m2, perimeter_m)
     assert RAILS.recovery_time_constant_s == pytest.approx(tau, rel=0.005)
+
+
+def test_iron_beside_agrees_with_a_disc_in_rings():
+    # heat leaves a disc evenly and enters the ring around it evenly: conduction between 4,000 rings of a plate
+    plate, outer, rings = Rails(rail_c=230.0, share=1.0, height_mm=5.0, covered_mm=130.0, plate_mm=304.0), 0.152, 4000
+    edges = np.linspace(0.0, outer, rings + 1)
+    areas, middle = np.pi * np.diff(edges**2), 0.5 * (edges[1:] + edges[:-1])
+    under = np.clip((0.065 - edges[:-1]) / np.diff(edges), 0.0, 1.0) * areas
+    leaves = under / under.sum() - (areas - under) / (areas - under).sum()  # 1 W, disc to ring
+    gradient = np.cumsum(leaves)[:-1] / (2.0 * np.pi * edges[1:-1] * 52.0 * 0.005)
+    drop = -np.concatenate([[0.0], np.cumsum(gradient * np.diff(middle))])
+    apart = -(drop * leaves).sum()
+    assert plate.conduction_time_constant_s == pytest.approx(
+        7272.0 * 420.0 * 0.005 * np.pi * 0.065**2 * abs(apart), rel=1e-3
+    )
+
+
+def test_comes_back_with_the_iron_beside_it_in_the_mean_time_told():
+    plate = Rails(rail_c=230.0, share=1.0, height_mm=5.0, covered_mm=130.0, plate_mm=304.0)
+    fire, along, beside = 1.0 / plate.fire_time_constant_s, 1.0 / plate.conduction_time_constant_s, plate.iron_beside
+    rates = np.array([[fire + along, -along], [-along / beside, fire + along / beside]])
+    # the integral over all time of what is left of a drop of 1 °C under the food is (1, 0) of the inverse
+    assert plate.recovery_time_constant_s == pytest.approx(np.linalg.inv(rates)[0, 0])
+
+
+def test_a_plate_no_larger_than_the_food_comes_back_by_the_fire_alone():
+    small = Rails(rail_c=230.0, share=1.0, plate_mm=150.0)
+    assert small.recovery_time_constant_s == pytest.approx(small.fire_time_constant_s, rel=0.06)
+
+
+@pytest.mark.parametrize("given", [{"covered_mm": 0.0}, {"plate_mm": math.nan}])
+def test_sizes_that_cannot_be_are_refused(given):
+    with pytest.raises(InputError, match="it must be from 10 mm to"):
+        Rails(rail_c=230.0, **given)
 
 
 def test_agrees_with_a_lumped_bar():

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import scipy.integrate
 
 from heatmap.physics.conduction import seared_slab
 from heatmap.sear import evaporation, transient
@@ -32,7 +33,9 @@ def pieces(count=1, **changes):
         "wetness": 0.0 * one,
         "juice_j_m3": 0.0 * one,
         "rail_capacity_j_m2k": 1e15 * one,
-        "rail_recovery_s": 200.0 * one,
+        "fire_time_constant_s": 200.0 * one,
+        "conduction_time_constant_s": 1e12 * one,
+        "iron_beside": np.inf,
         "sideways_1_s": 0.0 * one,
         "share": np.ones((count, 1)),
         "seconds": np.full((count, 4), 60.0),
@@ -252,7 +255,7 @@ def test_patches_that_fare_alike_equal_one_patch():
 def test_rails_cool_under_food_and_only_their_own_heat_is_gone(counted):
     one_turn = {"seconds": np.array([[60.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}
     store = {"rail_capacity_j_m2k": np.array([39e3])}
-    slow = transient.sear(pieces(**one_turn, **store, rail_recovery_s=np.array([1e12])))
+    slow = transient.sear(pieces(**one_turn, **store, fire_time_constant_s=np.array([1e12])))
     # with no fire behind them, what entered is their capacity times the drop, and at the lift the warmth of the crust
     warmth = counted[0].entered[0, 0] - 39e3 * slow.rail_drop_c[0]
     capacity = DRY_CAPACITY * slow.crust_m[0, 0, 0]
@@ -260,24 +263,62 @@ def test_rails_cool_under_food_and_only_their_own_heat_is_gone(counted):
     assert transient.sear(pieces(**one_turn, **store)).rail_drop_c[0] < slow.rail_drop_c[0]
 
 
-def test_juice_on_a_plate_cools_the_plate_by_what_boils_and_not_below_boiling(counted):
-    one_turn = {
+def test_juice_on_a_plate_cools_the_iron_beside_the_food_by_what_boils_and_not_below_boiling(counted):
+    unfed = {
         "seconds": np.array([[300.0]]),
         "on_rail": np.ones((1, 1), bool),
         "faces": "A",
         "centre_c": np.array([10.0]),
+        "rail_c": np.array([220.0]),
+        "rail_capacity_j_m2k": np.array([39e3]),
+        "fire_time_constant_s": np.array([1e12]),
+        "conduction_time_constant_s": np.array([90.0]),
+        "iron_beside": np.array([2.0]),
     }
-    unfed = {"rail_c": np.array([220.0]), "rail_capacity_j_m2k": np.array([39e3]), "rail_recovery_s": np.array([1e12])}
-    dry = transient._Columns(pieces(**one_turn, **unfed))
-    wet = transient._Columns(pieces(**one_turn, **unfed, juice_j_m3=np.array([1000.0 * 2.257e6])))
+    dry = transient._Columns(pieces(**unfed))
+    wet = transient._Columns(pieces(**unfed, juice_j_m3=np.array([1000.0 * 2.257e6])))
     for columns in (dry, wet):
         columns.land(0, 0)
         for _ in range(300):
             columns.step(np.full(1, 1.0), 0)
-    ran_out = (wet.let_go * wet._widths()).sum(axis=0)[0] * 1000.0 * 2.257e6
-    boiled = 39e3 * (220.0 - wet.under[0]) - wet.entered[0]
-    assert boiled + wet.juice[0] == pytest.approx(ran_out, rel=0.02)
-    assert 100.0 < wet.under[0] < dry.under[0] - 5.0
+    # what the iron lost, under the food and twice as much beside it, entered the food or boiled juice off
+    lost = [39e3 * (220.0 - one.under + 2.0 * (220.0 - one.beside)) - one.entered for one in (dry, wet)]
+    assert lost[0] == pytest.approx(0.0, abs=1.0)
+    ran_out = (wet.let_go * wet._widths()).sum(axis=0) * 1000.0 * 2.257e6
+    assert lost[1] + wet.juice == pytest.approx(ran_out, rel=0.02)
+    assert 100.0 < wet.beside < dry.beside - 5.0
+    assert wet.under < dry.under - 2.0
+
+
+def test_two_irons_agree_with_their_equations(counted):
+    # scipy's solver on the two heat balances, with what the food drew taken from the run
+    one_turn = {"seconds": np.array([[200.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}
+    iron = {"rail_capacity_j_m2k": np.array([39e3]), "fire_time_constant_s": np.array([150.0])}
+    given = pieces(
+        **one_turn,
+        **iron,
+        conduction_time_constant_s=np.array([60.0]),
+        iron_beside=np.array([3.0]),
+        rail_c=np.array([250.0]),
+    )
+    columns, drawn = transient._Columns(given), []
+    columns.land(0, 0)
+    for _ in range(2000):
+        before = columns.entered.copy()
+        columns.step(np.full(1, 0.1), 0)
+        drawn.append((columns.entered - before).ravel()[0] / 0.1)
+
+    def rates(time_s, irons):
+        under, beside = irons
+        flux = drawn[min(int(time_s / 0.1), 1999)]
+        return [
+            (250.0 - under) / 150.0 + (beside - under) / 60.0 - flux / 39e3,
+            (250.0 - beside) / 150.0 + (under - beside) / (3.0 * 60.0),
+        ]
+
+    under, beside = scipy.integrate.solve_ivp(rates, (0.0, 200.0), [250.0, 250.0], max_step=0.5).y[:, -1]
+    assert columns.under.ravel()[0] == pytest.approx(under, abs=0.1)
+    assert columns.beside.ravel()[0] == pytest.approx(beside, abs=0.1)
 
 
 def test_published_evaporation_of_open_water():

@@ -14,9 +14,9 @@ from heatmap.sear.transient import LIFT_S, _Columns
 MANUAL = Path(__file__).parents[2] / "cli" / "manual" / "sear.md"
 ALONE = ("face when lifted", "mass lost")  # each has a test of its own
 COUNTED = [row for row in trials.rows("settled", "reported") if row["quantity"] not in ALONE]
-#: Outside the 90 % interval: patties that gained more by turning than steaks in TR-22 (TR-11), and juice that in the
-#: trial cooled the hottest skillet later than computed, and the coolest one more (TR-27, TR-28).
-MISSED = {"TR-11", "TR-27", "TR-28"}
+#: Outside the 90 % interval: patties that gained more by turning than steaks in TR-22 (TR-11), and the coolest skillet,
+#: whose fall to the end was not told by itself: 75 °C is the least of three skillets (TR-28).
+MISSED = {"TR-11", "TR-28"}
 
 
 @pytest.fixture(scope="module")
@@ -25,14 +25,14 @@ def predicted():
 
 
 def test_published_trials_lie_inside_the_interval(predicted):
-    """Twelve of the first thirteen, 18 of all 21, 86 %; those outside are named, and none other may join them."""
+    """Nineteen of 21, nine of ten; those outside are named, and none other may join them."""
     outside = {
         row["id"]
         for row in COUNTED
         if not predicted[row["id"]].holds(float(row["measured_low"]), float(row["measured_high"]))
     }
     assert outside <= MISSED
-    assert len(COUNTED) - len(outside) >= 18
+    assert len(COUNTED) - len(outside) >= 19
 
 
 def test_published_face_when_lifted_stays_at_boiling():

@@ -47,7 +47,7 @@ class Predicted:
 #: What a prediction hangs on.
 _ASKED = (
     *("thickness_mm", "thickness_sd_mm", "start_c", "start_sd_c", "meat"),
-    *("plate_c", "plate_sd_c", "iron_mm", "juice"),
+    *("plate_c", "plate_sd_c", "iron_mm", "food_mm", "plate_mm", "juice"),
     *("quantity", "goal_c", "seconds"),
 )
 
@@ -71,8 +71,12 @@ def food_of(row: dict[str, str]) -> Food:
 
 def plate_of(row: dict[str, str]) -> Rails:
     """Return the plate of a row: it touches all of the face, and every turn goes back on it as it is."""
-    rails = plate(float(row["plate_c"]), float(row["plate_sd_c"]), float(row["iron_mm"]))
-    return replace(rails, keeps_juice=row["juice"] == "kept")
+    return replace(
+        plate(float(row["plate_c"]), float(row["plate_sd_c"]), float(row["iron_mm"])),
+        covered_mm=float(row["food_mm"]),
+        plate_mm=float(row["plate_mm"]),
+        keeps_juice=row["juice"] == "kept",
+    )
 
 
 def plate(plate_c: float, sd_c: float = 0.0, iron_mm: float = 12.7) -> Rails:
