@@ -27,26 +27,24 @@ if TYPE_CHECKING:
     from heatmap.surface import Surface as Surface
     from heatmap.surface import fit_surface as fit_surface
 
+#: Where each public name lives.
 _HOMES = {
-    "Assessment": "heatmap.assessment",
-    "Decision": "heatmap.decisions.decision",
-    "Grill": "heatmap.grill.grill",
-    "HeatmapError": "heatmap.errors",
-    "Reading": "heatmap.readings.reading",
-    "Round": "heatmap.readings.reading",
-    "Surface": "heatmap.surface",
-    "assess": "heatmap.assessment",
-    "decide": "heatmap.decisions.decision",
-    "fit_surface": "heatmap.surface",
-    "load_grill": "heatmap.grill.toml",
-    "load_rounds": "heatmap.readings.csv_file",
+    "heatmap.assessment": ("Assessment", "assess"),
+    "heatmap.decisions.decision": ("Decision", "decide"),
+    "heatmap.errors": ("HeatmapError",),
+    "heatmap.grill.grill": ("Grill",),
+    "heatmap.grill.toml": ("load_grill",),
+    "heatmap.readings.csv_file": ("load_rounds",),
+    "heatmap.readings.reading": ("Reading", "Round"),
+    "heatmap.surface": ("Surface", "fit_surface"),
 }
-__all__ = list(_HOMES)
+__all__ = sorted(name for names in _HOMES.values() for name in names)
 
 
 def __getattr__(name: str) -> Any:
-    if name in _HOMES:
-        return getattr(importlib.import_module(_HOMES[name]), name)
+    for home, names in _HOMES.items():
+        if name in names:
+            return getattr(importlib.import_module(home), name)
     try:
         return importlib.import_module(f"heatmap.{name}")
     except ModuleNotFoundError as error:

@@ -41,6 +41,8 @@ class Cells:
         As :meth:`heatmap.grill.grill.Grill.counts` tells.
     inside_points_mm : ndarray, shape (m, 2)
         Centres of those inside.
+    on_grate : ndarray of bool, shape (rows, columns)
+        Which lie on the grate; all but the corners of a round one.
     """
 
     def __init__(self, grill: Grill, step_mm: float | None = None) -> None:
@@ -50,6 +52,7 @@ class Cells:
         self.points_mm = np.column_stack([grid_x.ravel(), grid_y.ravel()])
         counts = grill.counts(self.points_mm)
         self.inside, self.inside_points_mm = counts.reshape(grid_x.shape), self.points_mm[counts]
+        self.on_grate = (grill.grate.edge_distance_mm(self.points_mm) >= -1e-9).reshape(grid_x.shape)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import decision_document, fields_of, on_grate, told, where_document
+from heatmap.report.documents import decision_document, fields_of, told, where_document
 from heatmap.sear import SearPlan
 from heatmap.taking.session import Session
 from heatmap.words import cautions
@@ -116,7 +116,7 @@ def map_part(assessment: Assessment) -> Part:
         "band": band_sentence(assessment),
         "x_mm": cells.x_mm.tolist(),
         "y_mm": cells.y_mm.tolist(),
-        "mean_c": on_grate(grill, cells, compared_c),
+        "mean_c": np.where(cells.on_grate, compared_c, np.nan).tolist(),
     }
     return told(part, grill, bare=True)
 

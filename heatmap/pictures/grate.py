@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.collections import PolyCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, PathPatch, Rectangle
 from matplotlib.path import Path
@@ -154,12 +153,10 @@ def _draw_rails(panel: Panel) -> None:
     across = (np.arange(count) - 0.5 * (count - 1)) * pitch
     # On a disc a rail is a chord.
     half = np.sqrt((0.5 * span) ** 2 - across**2) if grate.is_round else np.full(count, 0.5 * length)
-    sides = 0.5 * pitch * grate.rail_top_mm / grate.rail_pitch_mm * np.array([-1.0, 1.0, 1.0, -1.0])
-    ends = (half + _RAIL_STUB * panel.mm)[:, None] * np.array([-1.0, -1.0, 1.0, 1.0])
-    boxes = np.stack(np.broadcast_arrays(0.5 * span + across[:, None] + sides, 0.5 * length + ends), axis=-1)
-    boxes = boxes[..., ::-1] if along_x else boxes
-    rails = PolyCollection([*boxes], facecolors=QUIET, edgecolors="none", clip_on=False)
-    panel.axes.add_collection(rails).set(zorder=-1, gid="rails")
+    half += _RAIL_STUB * panel.mm
+    thick = pitch * grate.rail_top_mm / grate.rail_pitch_mm
+    draw = panel.axes.barh if along_x else panel.axes.bar
+    draw(0.5 * span + across, 2.0 * half, thick, 0.5 * length - half, color=QUIET, clip_on=False, zorder=-1)
 
 
 def _draw_burners(panel: Panel) -> None:

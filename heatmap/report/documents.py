@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from heatmap.assessment import AssessedSpot, Assessment, Cells
+from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration, Spot
 from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
@@ -19,7 +19,7 @@ from heatmap.decisions.placement import Place, Placement
 from heatmap.grill.grill import Grill
 from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
 from heatmap.sear.plan import TOLD_STEPS
-from heatmap.units import Display, FloatArray, Kind, shown_value
+from heatmap.units import Display, Kind, shown_value
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
 from heatmap.words.burners import why
@@ -42,7 +42,8 @@ _BY_NAME = ("settings", "marks")
 
 
 def told(document: Mapping[str, Any], grill: Grill, *, bare: bool = False) -> Document:
-    """Return a document in the units of the cook, as its keys then tell; what has no unit stays as it is.
+    """Return a document in the units of the cook, as its keys then tell; what has no unit stays as it is, and
+    nan becomes None.
 
     `bare`: no units in the keys, and numbers no finer than a phone shows them.
     """
@@ -131,30 +132,20 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
         document["surface"] = {
             "x_mm": cells.x_mm.tolist(),
             "y_mm": cells.y_mm.tolist(),
-            "mean_c": on_grate(grill, cells, assessment.mean_c),
-            "own_std_c": on_grate(grill, cells, assessment.own_std_c),
+            "mean_c": np.where(cells.on_grate, assessment.mean_c, np.nan).tolist(),
+            "own_std_c": np.where(cells.on_grate, assessment.own_std_c, np.nan).tolist(),
             **fields_of(assessment, "shared_std_c"),
         }
     return told(document, grill)
 
 
-def on_grate(grill: Grill, cells: Cells, values: FloatArray) -> list[list[float | None]]:
-    """Return values at every cell, row by row; None for a cell off a round grate."""
-    on = (grill.grate.edge_distance_mm(cells.points_mm) >= -1e-9).reshape(values.shape)
-    return [
-        [value if here else None for value, here in zip(*row, strict=True)]
-        for row in zip(values.tolist(), on, strict=True)
-    ]
-
-
 def grid_csv(assessment: Assessment) -> str:
     """Return as CSV x, y, rail temperature and own standard deviation of every cell on the grate, front row first."""
-    display, points_mm = assessment.grill.display, assessment.cells.points_mm
+    display, cells = assessment.grill.display, assessment.cells
     length, degree = display.lengths, display.degree_key
-    on = assessment.grill.grate.edge_distance_mm(points_mm) >= -1e-9
-    numbers = np.column_stack([points_mm, assessment.mean_c.ravel(), assessment.own_std_c.ravel()])[on]
     rows = [f"x_{length},y_{length},mean_{degree},own_std_{degree}"]
-    for x_mm, y_mm, mean_c, std_c in numbers.tolist():
+    numbers = np.column_stack([cells.points_mm, assessment.mean_c.ravel(), assessment.own_std_c.ravel()])
+    for x_mm, y_mm, mean_c, std_c in numbers[cells.on_grate.ravel()].tolist():
         place = f"{display.length(x_mm):.4f},{display.length(y_mm):.4f}"
         rows.append(f"{place},{display.temperature(mean_c):.3f},{display.difference(std_c):.3f}")
     return "\r\n".join(rows) + "\r\n"  # line ends of RFC 4180
