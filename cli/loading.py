@@ -55,15 +55,12 @@ class Files:
         :func:`heatmap.decide`.
         """
         from cli.lesson import taught
-        from heatmap.decisions.decision import rails_under
-        from heatmap.decisions.placement import Wanted, find_places
+        from heatmap.decisions.placement import Wanted
 
         grill = assessment.grill
-        if how.get("beliefs") is None and grill.food.target_c is not None:
-            rails = rails_under(assessment, find_places(assessment, Wanted.of(grill)).best)
-            how["beliefs"], _ = taught(grill, rails, self.readings)
         if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
             now = datetime.now().astimezone()
+        how = {"taught": lambda rails: taught(grill, rails, self.readings)[0]} | how
         return heatmap.decide(assessment, Wanted.said(grill), now, **how)
 
 

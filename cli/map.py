@@ -53,5 +53,5 @@ def show(
     from heatmap.words.map import map_lines, map_why_lines
 
     of = "" if assessment.shape_from is None else f", on the shape of round {assessment.shape_from.number}"
-    console.answer(f"Round {assessment.round.number}{of}", console.legend(), *grate_table(assessment))
+    console.answer(f"Round {assessment.round.number}{of}", console.legend(), *grate_table(assessment.grill, assessment))
     console.reply(map_lines(assessment, decision), 4, map_why_lines(assessment) if asked.why else None)

@@ -61,7 +61,7 @@ def command(
     plan = plan_on(described, rails, beliefs)
     first, decided = "", {}
     if assessment is not None:
-        decision = files.decision(assessment, beliefs=beliefs)
+        decision = files.decision(assessment, taught=lambda _: beliefs)
         first = decision_sentence(assessment, decision)
         decided = {"decision": decision_document(described, decision, first)}
     if piece is not None:

@@ -2,41 +2,46 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Mapping, Sequence
-from typing import IO, TYPE_CHECKING
+from collections.abc import Iterable, Sequence
+from typing import IO
 
+import heatmap
 from cli import console
-
-if TYPE_CHECKING:
-    from heatmap.assessment import Assessment
-    from heatmap.grill.grill import Grill
-    from heatmap.taking.running import RunningMap
-    from heatmap.taking.session import Session
 
 #: Room for a number in brackets and its mark: as wide from the first shot on as later, so that nothing jumps.
 _CELL = 7
 
 
-def grate_table(assessment: Assessment) -> list[str]:
+def grate_table(
+    grill: heatmap.Grill,
+    assessment: heatmap.Assessment | None,
+    shots: Iterable[heatmap.Reading] = (),
+    stream: IO[str] | None = None,
+) -> list[str]:
     """Return the lines of the table: at each position the last number believed, and its mark.
 
-    A number in brackets was not shot: it comes from the map.
+    A number in brackets was not shot: it comes from the map. Of a round that is being taken, for stderr, there are
+    only the numbers of its shots until there is a map.
     """
-    return _table(assessment.grill, *_last_believed(assessment), assessment, sys.stdout)
-
-
-def running_table(session: Session, running: RunningMap | None) -> list[str]:
-    """Return the lines of the table of a round that is being taken, for stderr; without marks until there is a map."""
-    shots, slips = [one for one in session.readings if one.aim == "rail"], set[str]()
-    shown_c = {one.position: one.shown_c for one in shots if one.position and one.shown_c is not None}
-    if running is not None:
-        believed_c, slips = _last_believed(running)
+    display, slips = grill.display, set[str]()
+    shown_c = {one.position: one.shown_c for one in shots if one.aim == "rail" and one.shown_c is not None}
+    if assessment is not None:
+        (mapped_c, _), (words, leanings) = assessment.at_labels, assessment.words_at_labels
+        believed_c, slips = _last_believed(assessment)
         shown_c |= believed_c
-    return _table(session.grill, shown_c, slips, running, sys.stderr)
+    texts, styles = [], []
+    for index, label in enumerate(grill.labels):
+        number, style = f"{display.temperature(shown_c[label]):.0f}" if label in shown_c else ".", ""
+        if assessment is not None:
+            number = number if label in shown_c else f"({display.temperature(float(mapped_c[index])):.0f})"
+            style = "suspect" if label in slips else str(leanings[index])
+            number += f" {console.mark(style, stream, sure=style == words[index]) if style else ' '}"
+        texts.append(number if stream is None else f"{number:^{_CELL}}")
+        styles.append(style)
+    return framed(grill, texts, styles, stream)
 
 
-def _last_believed(assessment: Assessment) -> tuple[dict[str, float], set[str]]:
+def _last_believed(assessment: heatmap.Assessment) -> tuple[dict[str, float], set[str]]:
     """Return the last number at each position, one that the map does not leave out where there is one, and where there
     is none.
     """
@@ -49,25 +54,9 @@ def _last_believed(assessment: Assessment) -> tuple[dict[str, float], set[str]]:
     return slips | believed, slips.keys() - believed.keys()
 
 
-def _table(
-    grill: Grill, shown_c: Mapping[str, float], slips: set[str], assessment: Assessment | None, stream: IO[str]
+def framed(
+    grill: heatmap.Grill, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None
 ) -> list[str]:
-    """Lay numbers and marks out."""
-    display = grill.display
-    texts, styles = [], []
-    for index, label in enumerate(grill.labels):
-        number, style = f"{display.temperature(shown_c[label]):.0f}" if label in shown_c else ".", ""
-        if assessment is not None:
-            (mapped_c, _), (words, leanings) = assessment.at_labels, assessment.words_at_labels
-            number = number if label in shown_c else f"({display.temperature(float(mapped_c[index])):.0f})"
-            style = "suspect" if label in slips else str(leanings[index])
-            number += f" {console.mark(style, stream, sure=style == words[index]) if style else ' '}"
-        texts.append(number if stream is sys.stdout else f"{number:^{_CELL}}")
-        styles.append(style)
-    return framed(grill, texts, styles, stream)
-
-
-def framed(grill: Grill, texts: Sequence[str], styles: Sequence[str], stream: IO[str] | None = None) -> list[str]:
     """Lay cells out, one for each position, under column numbers, beside row letters, between BACK and YOU.
 
     Fits 80 columns; where a round grate has no position the table is empty.

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from cli import console
 from cli.loading import odd_lines
-from cli.table import running_table
+from cli.table import grate_table
 from heatmap.errors import InputError
 from heatmap.taking.running import RunningMap
 from heatmap.taking.session import Session
@@ -44,7 +44,7 @@ class Screen:
     def draw(self, session: Session, running: RunningMap | None, extra: str = "") -> None:
         """Show where the round stands and ask for the next position; `extra` is one more line."""
         top = [""] if not self.clears else console.fitted(heading(session))
-        top += running_table(session, running)
+        top += grate_table(session.grill, running, session.readings, sys.stderr)
         found = verdict(running)
         said = list(self._messages) if self.clears else []
         below = [console.coloured(extra, "strong", sys.stderr)] if extra else []

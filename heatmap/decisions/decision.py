@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -121,7 +121,7 @@ def decide(
     food: Wanted | None = None,
     now: datetime | None = None,
     *,
-    beliefs: Beliefs | None = None,
+    taught: Callable[[Rails], Beliefs] | None = None,
     plan: SearPlan | None = None,
     at_least: float = tuning.AT_LEAST,
     sear_at: datetime | None = None,
@@ -136,8 +136,8 @@ def decide(
         Outline and headings of what goes on; without it the zone counts.
     now : datetime, optional
         The time; without it the map is taken as fresh.
-    beliefs : Beliefs, optional
-        What test pieces taught, for the seconds a turn.
+    taught : callable, optional
+        Returns what test pieces taught, for the seconds a turn, of the rails under the food.
     plan : SearPlan, optional
         Those seconds, where they are known from the same question at another time; else they are worked out.
     at_least : float
@@ -153,7 +153,7 @@ def decide(
         chance=chance,
         for_food=food is not None,
         place=place,
-        plan=plan or _plan(assessment, place, beliefs),
+        plan=plan or _plan(assessment, place, taught),
         age_min=age_minutes(assessment.round.taken_at, now),
         settings=dict(assessment.round.settings),
     )
@@ -299,13 +299,14 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     return chances[1] - chances[0], chance_of_more(*shares)
 
 
-def _plan(assessment: Assessment, place: Place | None, beliefs: Beliefs | None) -> SearPlan | None:
+def _plan(assessment: Assessment, place: Place | None, taught: Callable[[Rails], Beliefs] | None) -> SearPlan | None:
     """Return the seconds at a place; None where nobody said to what centre the food is to be seared."""
     if place is None or assessment.grill.food.target_c is None:
         return None
     from heatmap.sear import plan_on  # only now: most decisions are made without a sear
 
-    return plan_on(assessment.grill, rails_under(assessment, place), beliefs)
+    rails = rails_under(assessment, place)
+    return plan_on(assessment.grill, rails, taught and taught(rails))
 
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:

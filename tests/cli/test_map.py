@@ -183,3 +183,16 @@ def test_two_shots_at_one_place_show_the_one_that_is_believed(plain_grill, grate
     document = json.loads(gratemap("map", "--json").stdout)
     here = [(spot["shown_f"], spot["suspect"]) for spot in document["spots"] if spot["position"] == "B2"]
     assert [(round(shown), suspect) for shown, suspect in here] == [(575, False), (-30, True)]
+
+
+def test_a_grate_smaller_than_the_usual_piece_is_mapped_also_where_a_centre_is_wanted(tmp_path, gratemap, monkeypatch):
+    """Nobody said how large the food is; that a usual one does not fit is no reason for no answer."""
+    monkeypatch.chdir(tmp_path)
+    sizes = "[grate]\nwidth = 6.5\ndepth = 6.5\n[positions]\nmargin = 1.0\nrows = 3\ncolumns = 3\n"
+    Path("grill.toml").write_text(f"{sizes}[target]\nlow = 550.0\nhigh = 600.0\n[food]\ntarget = 137.0\n")
+    shots = zip("A1 A2 A3 B1 B2 B3 C1 C2 C3".split(), (560, 570, 580, 565, 575, 590, 575, 585, 560), strict=True)
+    Path("readings.csv").write_text("position,shown_f\n" + "".join(f"{label},{shown}\n" for label, shown in shots))
+    for words in (["map"], ["ready"], ["burners", "--json"]):
+        result = gratemap(*words)
+        assert result.exit_code == 0, result.output
+        assert "of the grate in band" in result.stdout
