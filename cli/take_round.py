@@ -260,10 +260,10 @@ class Taking:
             return self.count_down() or None
 
         question = partial(said.another_round_question, self.grill, changed)
-        starts = self._answered(question, read, shot=True, until_shot=False)
+        starts = self._answered(question, read, until_shot=False) is not False  # a shot starts it as well
         if starts and self.session is over:
             self._next_round(changed)
-        return bool(starts) or self.session is not over
+        return starts or self.session is not over
 
     # What is told
 
@@ -357,18 +357,17 @@ class Taking:
         question: Callable[[], str],
         read: Callable[[str], Answer | None],
         *,
-        shot: Answer | None = None,
         above: float = NO_SHOT_BELOW,
         until_shot: bool = True,
     ) -> Answer | None:
-        """Put a question until its answer can be read, and is not None; `shot` where the cook shoots, above any."""
+        """Put a question until its answer can be read, and is not None; None where the cook shoots, above any."""
         answer = None
         while answer is None:
             console.put_question(question())
             text = (self.next_line(until_shot=until_shot) or "").strip()
             if self.is_a_shot(text, above):
                 self.inputs.put_back(text)
-                return shot
+                return None
             try:
                 answer = read(text)
             except ReadingError as error:

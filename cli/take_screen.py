@@ -76,9 +76,8 @@ def heading(session: Session) -> str:
     """Say which round this is, how far it has got, and what stands for all of it: the lid and the knobs."""
     shot, labels = {one.position for one in session.readings if one.aim == "rail"}, session.grill.labels
     so_far = round_heading(session.number, len(shot & set(labels)), len(labels), session.lid)
-    knobs = marks_text(session.grill, session.knobs)
-    if not session.grill.complete_settings(session.knobs):
-        knobs = f"{knobs}; {MARKS_UNKNOWN_SO_FAR}".removeprefix("; ")
+    unknown = "" if session.grill.complete_settings(session.knobs) else MARKS_UNKNOWN_SO_FAR
+    knobs = "; ".join(filter(None, (marks_text(session.grill, session.knobs), unknown)))
     whole = f"{so_far}; {knobs}" if knobs else so_far
     return whole if len(whole) < shutil.get_terminal_size().columns else f"{so_far}\n{knobs}"
 
