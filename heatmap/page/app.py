@@ -9,7 +9,6 @@ from collections import deque
 from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -23,7 +22,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from heatmap.errors import HeatmapError, LogError
 from heatmap.page import tuning
 from heatmap.page.board import Mapper
-from heatmap.page.desk import ConflictError
 from heatmap.page.entries import ENTRIES, Entry, entry_of
 from heatmap.page.page_file import PageFile, Role
 
@@ -59,29 +57,25 @@ def page_app(page: Page, hosts: frozenset[str]) -> ASGIApp:
             Route("/api/{what}", page.entered, methods=["POST"]),
             Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
         ],
-        exception_handlers={HTTPException: _refusal, HeatmapError: _unusable, Exception: _bug},  # type: ignore[dict-item]
+        exception_handlers=dict.fromkeys((HTTPException, HeatmapError, Exception), _refusal_of),
     )
     return _guarded(inner, hosts)
 
 
-def refusal(status: int, why: str, headers: Mapping[str, str] | None = None, **more: Any) -> JSONResponse:
-    """Return an error as one clear line, and what more there is to say."""
-    return JSONResponse({"error": why, **more}, status_code=status, headers=headers)
+def refusal(status: int, why: str, headers: Mapping[str, str] | None = None) -> JSONResponse:
+    """Return an error as one clear line."""
+    return JSONResponse({"error": why}, status_code=status, headers=headers)
 
 
-def _refusal(_request: Request, error: HTTPException) -> Response:
-    words = {404: _NO_PAGE, 405: "that is not done this way; see gratemap manual page"}
-    plain = words.get(error.status_code, error.detail)
-    return refusal(error.status_code, plain, error.headers)
-
-
-def _unusable(_request: Request, error: HeatmapError) -> Response:
-    if isinstance(error, ConflictError):
-        return refusal(409, str(error), **error.more)
-    return refusal(500, f"{error}; try again") if isinstance(error, LogError) else refusal(400, str(error))
-
-
-def _bug(_request: Request, _error: Exception) -> Response:
+def _refusal_of(_request: Request, error: Exception) -> Response:
+    match error:
+        case HTTPException(status_code=status):
+            plain = {404: _NO_PAGE, 405: "that is not done this way; see gratemap manual page"}
+            return refusal(status, plain.get(status, error.detail), error.headers)
+        case LogError():
+            return refusal(500, f"{error}; try again")
+        case HeatmapError():
+            return refusal(400, str(error))
     return refusal(500, "this is a bug, not your doing; what was acknowledged is safe")
 
 

@@ -26,12 +26,8 @@ from heatmap.words.taking import doubt_question
 Body = dict[str, Any]
 
 
-class ConflictError(ReadingError):
-    """An entry does not go with how things stand; `more` is answered beside why."""
-
-    def __init__(self, why: str, **more: Body) -> None:
-        super().__init__(why)
-        self.more = more
+class _ConflictError(Exception):
+    """An entry does not go with how things stand; what is answered."""
 
 
 @dataclass(eq=False, kw_only=True)
@@ -116,6 +112,8 @@ class Desk:
                 self._show()
             answered = (201 if is_new else 200), {**body, "version": self.mapper.board.version}
             tell = partial(entry.answer.set_result, answered)
+        except _ConflictError as error:
+            tell = partial(entry.answer.set_result, (409, error.args[0]))
         except Exception as error:  # a bug in one entry is not the end of the session
             tell = partial(entry.answer.set_exception, error)
         if not entry.answer.cancelled():
@@ -174,7 +172,7 @@ class Desk:
                 try:
                     self._hear(undo, entry.key)
                 except ReadingError as error:  # there is nothing to do any more
-                    raise ConflictError(str(error)) from None
+                    raise _ConflictError({"error": str(error)}) from None
                 return {"id": None, "withdrawn": " ".join(self.came.told)}
             case "full" | "recheck" as kind:
                 begun = self.begin(kind)
@@ -185,7 +183,7 @@ class Desk:
             case Skip(position=label):
                 label = label or session.asked
                 if label not in session.left:
-                    raise ConflictError(f"{label} is not asked for in this round")
+                    raise _ConflictError({"error": f"{label} is not asked for in this round"})
                 self._hear(Skip(position=label))
                 return {"skipped": label}
             case event:
@@ -226,18 +224,17 @@ class Desk:
             self.came = sitting.write(Outcome(changes=[Change(new=(shot,))]), key=entry.key)
             return
         try:
-            how = {"insist": entry.insist, "replaces": entry.replaces}
-            self.came = sitting.hear(event, at, key=entry.key, **how)
+            self.came = sitting.hear(event, at, key=entry.key, insist=entry.insist, replaces=entry.replaces)
         except DoubtedError as error:
-            raise self._question(error.doubt) from None
+            raise _ConflictError(self._question(error.doubt)) from None
 
-    def _question(self, found: Doubt) -> ConflictError:
+    def _question(self, found: Doubt) -> Body:
         grill = self.sitting.session.grill
         text = doubt_question(found, grill)
         question = {**reading_part(found.reading, grill, "shown_c aim"), "text": text, "meant": None}
         if found.meant_c is not None:
             question["meant"] = round(grill.display.temperature(found.meant_c), 1)
-        return ConflictError(text, question=question)
+        return {"error": text, "question": question}
 
     def _hear(self, event: Typed, key: str = "") -> None:
         self.came = self.sitting.hear(event, datetime.now(UTC), key=key)

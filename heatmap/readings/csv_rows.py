@@ -241,7 +241,7 @@ class Rows:
         wanted = [column for column in self.table.values() if column.wanted]
         self.header = header if header.names else replace(header, names=tuple(column.header for column in wanted))
         self._knobs = {_knob(burner): burner.name for burner in grill.burners}
-        self._point_mm, self._nearest = cache(grill.point_mm), cache(self._nearest_label)
+        self._point_mm, self._label_at = cache(grill.point_mm), cache(self._label_near)
         # A number that could stand in two columns is written in the grill's units where the file has that column.
         known = [(index, self.table[key]) for index, key in enumerate(self.header.keys) if key in self.table]
         known.sort(key=lambda one: one[1].wanted)
@@ -281,7 +281,7 @@ class Rows:
             raise ReadingError("x and y must both be filled, or neither")
         if label:
             if x_mm is not None and y_mm is not None:
-                if label != self._nearest(x_mm, y_mm) or not self._is_within(SAME_PLACE_MM, label, x_mm, y_mm):
+                if label != self._label_at(x_mm, y_mm, SAME_PLACE_MM):
                     raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
             return label, *self._point_mm(label)
         if x_mm is None or y_mm is None:
@@ -295,20 +295,17 @@ class Rows:
                 raise ReadingError(f"{held[field]} is {value:g}, off the grate; it goes from 0 to {size:g}")
         if self.grill.grate.is_round and self.grill.grate.edge_distance_mm([(x_mm, y_mm)])[0] < -written.ROUNDED_MM:
             raise ReadingError("x, y is off the round grate; measure from its leftmost and its nearest edge")
-        nearest = self._nearest(x_mm, y_mm)
-        return nearest if self._is_within(written.ROUNDED_MM, nearest, x_mm, y_mm) else "", x_mm, y_mm
+        return self._label_at(x_mm, y_mm, written.ROUNDED_MM), x_mm, y_mm
 
-    def _is_within(self, most_mm: float, label: str, x_mm: float, y_mm: float) -> bool:
-        label_x_mm, label_y_mm = self._point_mm(label)
-        return max(abs(x_mm - label_x_mm), abs(y_mm - label_y_mm)) <= most_mm
-
-    def _nearest_label(self, x_mm: float, y_mm: float) -> str:
-        return min(self.grill.labels, key=lambda label: math.dist(self._point_mm(label), (x_mm, y_mm)))
+    def _label_near(self, x_mm: float, y_mm: float, most_mm: float) -> str:
+        """Return the label of the nearest position, or "" where it is farther off than this in x or y."""
+        nearest = min(self.grill.labels, key=lambda label: math.dist(self._point_mm(label), (x_mm, y_mm)))
+        label_x_mm, label_y_mm = self._point_mm(nearest)
+        return nearest if max(abs(x_mm - label_x_mm), abs(y_mm - label_y_mm)) <= most_mm else ""
 
     def line(self, reading: Reading) -> str:
         """Return the row of a reading with its line end; a cell is empty where the reading says nothing about it."""
-        label = reading.position
-        at_label = label in self.grill.labels and self._is_within(_AT_LABEL_MM, label, *reading.point_mm)
+        at_label = reading.position and reading.position == self._label_at(*reading.point_mm, _AT_LABEL_MM)
         silent = {"x_mm", "y_mm"} if at_label else {"position"}
         told = _OF_A_TURN if reading.aim == "turned" and reading.void is None else _OF_A_WITHDRAWAL
         told = told if reading.shown_c is None else _OF_A_READING

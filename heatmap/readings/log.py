@@ -64,17 +64,16 @@ class ReadingsLog:
 
     def __enter__(self) -> Self:
         """Take the lock and read what is there."""
-        self._lock = self._locked()
+        self._take_lock()
         try:
             remove_leftovers(self._path)
             self._scan()
             if self.file.problems and not self.skip_bad:
                 raise ReadingError(problems_text(self.file))
-        except OSError as error:
+        except BaseException as error:
             self.close()
-            raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
-        except BaseException:
-            self.close()
+            if isinstance(error, OSError):
+                raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
             raise
         return self
 
@@ -87,7 +86,6 @@ class ReadingsLog:
         self._lock_stamp = ()
         if self._lock is not None:
             self._lock.release()
-            self._lock = None
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -123,7 +121,8 @@ class ReadingsLog:
         if not self._lock_stamp:
             raise LogError(f"{self.name} is not open for writing; {self._words(wanted)}")
         try:
-            self._lock_again()
+            if os.path.isdir(os.path.dirname(self._path)):  # else the write tells
+                self._take_lock()
             return self._append(wanted)
         except OSError as error:
             raise LogError(f"{self.name}: {plain_reason(error)}; {self._words(wanted)}") from error
@@ -145,15 +144,19 @@ class ReadingsLog:
             raise ReadingError(f"reading {number} is withdrawn already")
         return replace(target, shown_c=None, void=number, note=note, key="", taken_at=taken_at, knobs={})
 
-    def _locked(self) -> BaseFileLock:
+    def _take_lock(self) -> None:
+        """Take the lock; anew where its side file was deleted or replaced: another gratemap may hold the new one."""
         from filelock import FileLock, Timeout
 
         folder, base = os.path.split(self._path)
+        lock = self._lock = self._lock or FileLock(os.path.join(folder, f".{base}.lock"), thread_local=False)
+        if lock.is_locked and _identity(lock.lock_file) == self._lock_stamp:
+            return
+        lock.release()
         if not os.path.isdir(folder):
             raise LogError(f"{self.name} cannot be opened for writing: there is no folder {folder}")
         if os.path.exists(self._path) and not os.path.isfile(self._path):
             raise LogError(f"{self.name} cannot be opened for writing: that is no file; name a file")
-        lock = FileLock(os.path.join(folder, f".{base}.lock"))
         try:
             lock.acquire(timeout=0)
         except Timeout:
@@ -162,16 +165,6 @@ class ReadingsLog:
             why = plain_reason(error) if isinstance(error, OSError) else str(error)
             raise LogError(f"{self.name} cannot be opened for writing: {why}") from error
         self._lock_stamp = _identity(lock.lock_file)
-        return lock
-
-    def _lock_again(self) -> None:
-        """Take the lock anew where its side file was deleted or replaced: another gratemap may hold the new one."""
-        if not os.path.isdir(os.path.dirname(self._path)):
-            return  # the write tells
-        if self._lock is not None and _identity(self._lock.lock_file) != self._lock_stamp:
-            self._lock.release()
-            self._lock = None
-        self._lock = self._lock or self._locked()
 
     def _scan(self) -> None:
         """Read what is there; from here on the file is the truth, also about what we wrote."""

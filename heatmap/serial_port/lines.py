@@ -57,13 +57,8 @@ class LineAssembler:
 
     def feed(self, data: bytes) -> list[str | Rejected]:
         """Take the next bytes and return the lines they finish, in order."""
-        *finished, rest = _ENDS.split(data)
-        lines: list[str | Rejected] = []
-        for piece in finished:
-            lines += self._finished((self._tail + piece)[: LIMIT + 1])
-            self._tail = b""
-        self._tail = (self._tail + rest)[: LIMIT + 1]
-        return lines
+        *finished, self._tail = (piece[: LIMIT + 1] for piece in _ENDS.split(self._tail + data))
+        return [line for raw in finished for line in self._finished(raw)]
 
     def _finished(self, raw: bytes) -> list[str | Rejected]:
         # An end was seen, so what follows starts at its beginning.

@@ -55,18 +55,15 @@ def rise(readings: Sequence[Reading], gun: Gun) -> Rise | None:
     One slope through the shots of all positions, each position with its own level, by least squares.
     """
     shots: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    timed = [one for one in readings if one.aim == "rail" and one.taken_at and one.shown_c is not None and one.position]
-    latest = max((one.taken_at.timestamp() for one in timed if one.taken_at), default=0.0)
-    for one in timed:
-        if one.taken_at is not None and one.shown_c is not None and latest - one.taken_at.timestamp() <= WINDOW_S:
+    for one in readings:
+        if one.aim == "rail" and one.position and one.taken_at is not None and one.shown_c is not None:
             shots[one.position].append((one.taken_at.timestamp() / 60.0, one.shown_c))
-    repeated = {label: np.array(pairs) for label, pairs in shots.items() if len(pairs) > 1}
-    minutes = [pairs[:, 0] - pairs[:, 0].mean() for pairs in repeated.values()]
-    if not minutes or max(np.ptp(when) for when in minutes) < SHORTEST_S / 60.0:
+    latest = max((minute for pairs in shots.values() for minute, _ in pairs), default=0.0)
+    recent = [[pair for pair in pairs if latest - pair[0] <= WINDOW_S / 60.0] for pairs in shots.values()]
+    repeated = [np.array(pairs) for pairs in recent if len(pairs) > 1]
+    if not repeated or max(np.ptp(pairs[:, 0]) for pairs in repeated) < SHORTEST_S / 60.0:
         return None
-    values = [pairs[:, 1] - pairs[:, 1].mean() for pairs in repeated.values()]
-    lever = float(sum(when @ when for when in minutes))
-    slope = float(sum(when @ value for when, value in zip(minutes, values, strict=True))) / lever
-    level_c = float(np.mean(np.concatenate([pairs[:, 1] for pairs in repeated.values()])))
+    minutes, off_c = np.concatenate([pairs - pairs.mean(axis=0) for pairs in repeated]).T
+    lever, level_c = float(minutes @ minutes), float(np.mean(np.concatenate(repeated)[:, 1]))
     scatter_c = float(np.hypot(0.01 * gun.repeatability_percent * abs(level_c), gun.display_step_c / np.sqrt(12.0)))
-    return Rise(per_minute_c=slope, std_c=scatter_c / float(np.sqrt(lever)))
+    return Rise(per_minute_c=float(minutes @ off_c) / lever, std_c=scatter_c / float(np.sqrt(lever)))
