@@ -144,8 +144,7 @@ class Page:
 
     async def state(self, request: Request) -> Response:
         """The whole state, or 304 where it is known already."""
-        watching = await self.role(request) == "watch"
-        version, body = self.mapper.board.state(watching=watching)
+        version, body = self.mapper.board.state(watching=await self.role(request) == "watch")
         headers = {"ETag": f'"{version}"'}
         if request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)

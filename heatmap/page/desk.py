@@ -254,16 +254,9 @@ class Desk:
         grill, decided = self.sitting.session.grill, self.mapper.decision
         food, rail_c = grill.food, None if decided is None or decided.place is None else decided.place.rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
-        seared = replace(
-            piece,
-            key=entry.key,
-            taken_at=self._at(entry.taken_at),
-            start_c=food.start_c,
-            thickness_mm=food.thickness_mm,
-            rail_c=rail_c,
-            wanted_c=food.target_c,
-        )
-        append_sear(self._sears, grill, seared)
+        piece = replace(piece, key=entry.key, taken_at=self._at(entry.taken_at), rail_c=rail_c)
+        piece = replace(piece, start_c=food.start_c, thickness_mm=food.thickness_mm, wanted_c=food.target_c)
+        append_sear(self._sears, grill, piece)
         self.sears += 1
 
 

@@ -127,18 +127,18 @@ def _turned(told: Told, grill: Grill) -> Typed:
     return Turned(marks=marks)
 
 
+def _named(told: Told, names: str) -> Told:
+    """Return what was told by these names."""
+    return {name: told[name] for name in names.split() if name in told}
+
+
 def _position(told: Told, grill: Grill) -> str:
     return grill.label(told["position"]) if "position" in told else ""
 
 
 def _sear(told: Told, grill: Grill) -> SearedPiece:
-    return SearedPiece(
-        place=told.get("place", ""),
-        turns_s=tuple(map(float, told["turns_s"])),
-        outcome=told.get("outcome"),
-        peak_c=checked_temperature_c(told["peak"], grill.units) if "peak" in told else None,
-        note=told.get("note", ""),
-    )
+    peak_c = checked_temperature_c(told["peak"], grill.units) if "peak" in told else None
+    return SearedPiece(**_named(told, "place outcome note"), turns_s=tuple(map(float, told["turns_s"])), peak_c=peak_c)
 
 
 #: What can be entered, as the last word of the address says it: how it is understood, and the field it must have.
@@ -162,11 +162,6 @@ def entry_of(what: str, body: bytes, grill: Grill) -> Entry:
     """
     understand, needed = ENTRIES[what]
     told = _told(body, ("key", needed))
-    return Entry(
-        key=told["key"],
-        event=understand(told, grill),
-        insist=told.get("insist", False),
-        replaces=told.get("replaces", False),
-        taken_at=utc_from_text(told["taken_at"]) if "taken_at" in told else None,
-        round=told.get("round"),
-    )
+    event = understand(told, grill)
+    taken_at = utc_from_text(told["taken_at"]) if "taken_at" in told else None
+    return Entry(**_named(told, "key insist replaces round"), event=event, taken_at=taken_at)

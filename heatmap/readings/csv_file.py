@@ -7,7 +7,7 @@ is ended: an unended one may have been cut off in the middle of a number.
 
 import difflib
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field, replace
 from typing import IO
 
@@ -226,8 +226,8 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
             problems.append((number, str(error)))
         count += 1
         line_of.setdefault(own_id, number)
-    # What only the whole file can tell: what is withdrawn, and where, and the session of a round.
-    standing = {reading.id: reading for reading in readings}
+    # What only the whole file can tell: what is withdrawn, and the session of a round.
+    standing = {reading.id for reading in readings}
     sessions: dict[int, Reading] = {}
     kept = []
     for reading in readings:
@@ -241,18 +241,13 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
     return kept, problems, line_of
 
 
-def _settled(reading: Reading, standing: Mapping[int, Reading], line_of: Mapping[int, int]) -> Reading | None:
-    """Give a pure withdrawal the place of what it withdraws; None where that is a bad row and nothing else is said."""
-    if reading.void is None:
+def _settled(reading: Reading, standing: Container[int], line_of: Container[int]) -> Reading | None:
+    """Return a reading as it counts where it withdraws a bad row: as one that does not; None where it says no more."""
+    if reading.void is None or reading.void in standing:
         return reading
-    target = standing.get(reading.void)
-    if target is None:
-        if reading.void not in line_of:
-            raise ReadingError(f"void is {reading.void}, but no row has that id; name the id of a row here")
-        return None if reading.shown_c is None else replace(reading, void=None)
-    if reading.shown_c is None and not reading.position:
-        return replace(reading, position=target.position, x_mm=target.x_mm, y_mm=target.y_mm)
-    return reading
+    if reading.void not in line_of:
+        raise ReadingError(f"void is {reading.void}, but no row has that id; name the id of a row here")
+    return None if reading.shown_c is None else replace(reading, void=None)
 
 
 def check_session(reading: Reading, sessions: dict[int, Reading]) -> None:

@@ -128,13 +128,9 @@ def _piece(said: dict[str, str], columns: dict[str, Column]) -> SearedPiece:
 
 def _cells(piece: SearedPiece, columns: dict[str, Column]) -> dict[str, str]:
     """Return what is written of a piece, by the column."""
-    told = [piece.note]
-    for word, field in _NOTED.items():
-        value = getattr(piece, field)
-        if value is not None:
-            told.append(f"{word} {columns['peak'].write(value)}")
-    if piece.key:
-        told.append(f"key={piece.key}")
+    noted = {word: value for word, field in _NOTED.items() if (value := getattr(piece, field)) is not None}
+    told = [piece.note, *(f"{word} {columns['peak'].write(value)}" for word, value in noted.items())]
+    told += [f"key={piece.key}"] if piece.key else []
     piece = replace(piece, note="; ".join(filter(None, told)))
     values = {name: (column, getattr(piece, column.field)) for name, column in columns.items()}
     return {name: column.write(value) for name, (column, value) in values.items() if value is not None}

@@ -94,11 +94,8 @@ def doubt(
     by_slip, by_broad = odds * tuning.SLIP_SHARE * slip_density, odds * (1.0 - tuning.SLIP_SHARE) * broad
     if (by_slip + by_broad) / (1.0 + by_slip + by_broad) < tuning.ASKED_FROM:
         return None
-    return Doubt(
-        reading=reading,
-        expected_shown_c=float(calibration.shown_from_rail_c(np.array([expected_c]))[0]),
-        meant_c=slip_c if by_slip > by_broad else None,
-    )
+    shown_c = float(calibration.shown_from_rail_c(np.array([expected_c]))[0])
+    return Doubt(reading=reading, expected_shown_c=shown_c, meant_c=slip_c if by_slip > by_broad else None)
 
 
 def _may_be_first(compared_c: float, grill: Grill) -> bool:

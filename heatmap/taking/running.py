@@ -13,12 +13,7 @@ from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, corrected_rounds
-from heatmap.grate_model.round_map import (
-    CalibrationsOf,
-    CorrectedRounds,
-    last_full_round,
-    surface_to_come,
-)
+from heatmap.grate_model.round_map import CalibrationsOf, CorrectedRounds, last_full_round, surface_to_come
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
 from heatmap.taking.doubt import DOUBTED
@@ -115,8 +110,3 @@ class GrowingMap:
         if (asked := (*group, *sorted(knobs.items()))) not in self._to_come:
             self._to_come[asked] = surface_to_come(corrected_rounds(grill, earlier), session.round, knobs, group)
         return self._to_come[asked]
-
-    def suspects(self) -> list[tuple[Reading, float]]:
-        """Return the readings that turn out not to fit the others, and what the gun should have shown."""
-        spots = self.running.spots if self.running else ()
-        return [(one.spot.reading, one.expected_shown_c) for one in spots if one.expected_shown_c is not None]

@@ -339,17 +339,9 @@ class Session:
         if self.ahead and not shot.position and aim == "rail" and distance_mm is None:
             label, aim, distance_mm = self.ahead[0]
         x_mm, y_mm = self.grill.point_mm(label)
-        return replace(
-            self._event(at),
-            shown_c=shot.shown_c,
-            x_mm=x_mm,
-            y_mm=y_mm,
-            position=label,
-            aim=aim,
-            distance_mm=self.distance_mm if distance_mm is None else distance_mm,
-            knobs=self.knobs,
-            note=self.note,
-        )
+        distance_mm = self.distance_mm if distance_mm is None else distance_mm
+        row = replace(self._event(at), shown_c=shot.shown_c, knobs=self.knobs, note=self.note)
+        return replace(row, position=label, x_mm=x_mm, y_mm=y_mm, aim=aim, distance_mm=distance_mm)
 
     def _shoot(self, shots: Sequence[Shot], at: datetime, replaces: Replaces, *, insist: bool) -> None:
         """Have shots written; those that are doubted, and not insisted on, wait for an answer."""
@@ -473,13 +465,8 @@ class Session:
         away = said.away_text(reading, self.distance_mm, self.grill.display)
         rails = [one for one in self.readings if one.aim == "rail" and one.position == reading.position]
         pair = any(not away or one.distance_mm == reading.distance_mm for one in rails)
-        return said.kept_beside_sentence(
-            reading,
-            self.named(reading),
-            away,
-            to_pair=not pair and reading.aim != "patch",
-            tells_little=reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm),
-        )
+        little = reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm)
+        return said.kept_beside_sentence(reading, self.named(reading), away, pair=pair, tells_little=little)
 
     def _replaced(self, reading: Reading, replaces: Replaces) -> bool:
         """Have a reading written in the place of those it replaces; False where there are none."""

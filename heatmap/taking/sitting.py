@@ -48,7 +48,9 @@ class Sitting:
     def update_map(self) -> Outcome:
         """Map what was shot, and ask again for what does not fit the others."""
         self.map.update(self.session)
-        came = self.session.suspects_found(self.map.suspects())
+        spots = self.map.running.spots if self.map.running else ()
+        odd = ((one.spot.reading, one.expected_shown_c) for one in spots if one.expected_shown_c is not None)
+        came = self.session.suspects_found(odd)
         self.said = came.told[-1] if came.told else self.said
         return came
 

@@ -143,8 +143,9 @@ def kept_sentence(names: Sequence[str]) -> str:
     return f"Kept: {', '.join(names)}."
 
 
-def kept_beside_sentence(reading: Reading, name: str, away: str, *, to_pair: bool, tells_little: bool) -> str:
-    """Say that a reading that is not of the gun on the rail was kept, and what it is still to be paired with."""
+def kept_beside_sentence(reading: Reading, name: str, away: str, *, pair: bool, tells_little: bool) -> str:
+    """Say that a reading that is not of the gun on the rail was kept, and, where it has no pair, what is to be one."""
+    to_pair = not pair and reading.aim != "patch"
     more = f" Now the gun on the rail at {reading.position}{away}, to pair with it." if to_pair else ""
     if tells_little:
         more = " From so far it tells little: the spot takes in rail and valley alike."
