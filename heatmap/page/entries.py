@@ -52,6 +52,14 @@ class Entry:
     answer: Future[tuple[int, dict[str, Any]]] = field(default_factory=Future)
 
 
+def _is_key(value: Any) -> bool:
+    return isinstance(value, str) and _KEY.fullmatch(value) is not None
+
+
+def _are_turns(value: Any) -> bool:
+    return isinstance(value, list) and 1 <= len(value) <= _MOST_TURNS and all(map(_is_number, value))
+
+
 def _is_line(value: Any) -> bool:
     return isinstance(value, str) and len(value) <= LONGEST_NOTE and value.isprintable()
 
@@ -63,11 +71,7 @@ def _is_number(value: Any) -> bool:
 
 #: Every field an entry can have, by rows of names: what fits, and what it must be.
 _FIELDS: tuple[tuple[str, Callable[[Any], object], str], ...] = (
-    (
-        "key",
-        lambda value: isinstance(value, str) and _KEY.fullmatch(value),
-        "1 to 64 letters, digits or . _ : - that name this entry alone",
-    ),
+    ("key", _is_key, "1 to 64 letters, digits or . _ : - that name this entry alone"),
     ("typed taken_at position reason place note", _is_line, f"one line of at most {LONGEST_NOTE} plain characters"),
     ("shown peak", _is_number, "a number"),
     ("insist replaces", lambda value: isinstance(value, bool), "true or false"),
@@ -76,11 +80,7 @@ _FIELDS: tuple[tuple[str, Callable[[Any], object], str], ...] = (
     ("kind", get_args(Kind).__contains__, f"one of {', '.join(get_args(Kind))}"),
     ("outcome", ("", *OUTCOMES).__contains__, f"one of {', '.join(OUTCOMES)}"),
     ("marks", lambda value: isinstance(value, dict) and value, "an object, such as {NAME: value}"),
-    (
-        "turns_s",
-        lambda value: isinstance(value, list) and 1 <= len(value) <= _MOST_TURNS and all(map(_is_number, value)),
-        f"a list of 1 to {_MOST_TURNS} numbers",
-    ),
+    ("turns_s", _are_turns, f"a list of 1 to {_MOST_TURNS} numbers"),
 )
 #: What was told, by these names; a null or an empty text is as good as a field left out.
 Told = dict[str, Any]

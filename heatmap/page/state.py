@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from heatmap.assessment import Assessment, Cells
+from heatmap.decisions.burner_advice import Change
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.next_spots import first_labels
 from heatmap.grill.burner import Burner
@@ -30,26 +31,18 @@ def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
     grill, food = session.grill, session.grill.food
     along_mm, across_mm = food.size_mm or (None, None)
+    size = {"length_mm": along_mm, "width_mm": across_mm}
     part = {
         **fields_of(grill, "name units degree=display.degrees length=display.lengths"),
         **fields_of(grill.grate, "shape surface rails width_mm depth_mm"),
         "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
         "columns": sorted({int(label[1:]) for label in grill.labels}),
         "positions": [{"label": label, **_at(grill, label)} for label in grill.labels],
-        "burners": [
-            {
-                **fields_of(one, "name low high step control"),
-                "mark": _mark(one, session.knobs.get(one.name)),
-                "marks": one.marks or None,
-            }
-            for one in grill.burners
-        ],
+        "burners": [_burner(one, session.knobs.get(one.name)) for one in grill.burners],
         "target": fields_of(grill.target, "low_c high_c numbers"),
-        "food": None,
+        "food": {**size, **fields_of(food, "headings turns")} if food.is_told else None,
         "no_seconds": NO_PEAK if food.target_c is None else None,
     }
-    if food.is_told:
-        part["food"] = {"length_mm": along_mm, "width_mm": across_mm, **fields_of(food, "headings turns")}
     return told(part, grill, bare=True)
 
 
@@ -126,16 +119,7 @@ def decision_part(assessment: Assessment, decision: Decision) -> Part:
     grill, place = assessment.grill, decision.place
     part = {
         **decision_document(grill, decision, decision_sentence(assessment, decision)),
-        "changes": [
-            {
-                "burner": one.burner,
-                "from": _mark(burner, one.from_mark),
-                "to": _mark(burner, one.to_mark),
-                "text": change_text(grill, one),
-            }
-            for one in decision.changes
-            for burner in (grill.burner(one.burner),)
-        ],
+        "changes": [_change(grill, one) for one in decision.changes],
         "place": None if place is None else where_document(grill, place),
         "headline": headline(grill, decision),
     }
@@ -176,6 +160,16 @@ def cautions_part(grill: Grill, plan: SearPlan | None = None) -> list[str]:
 def reading_part(reading: Reading, grill: Grill, names: str = "id shown_c aim") -> Part:
     """Return a reading as it was tapped."""
     return told({"position": reading.position or None, **fields_of(reading, names)}, grill, bare=True)
+
+
+def _burner(one: Burner, mark: float | None) -> Part:
+    return {**fields_of(one, "name low high step control"), "mark": _mark(one, mark), "marks": one.marks or None}
+
+
+def _change(grill: Grill, one: Change) -> Part:
+    burner = grill.burner(one.burner)
+    ends = {"from": _mark(burner, one.from_mark), "to": _mark(burner, one.to_mark)}
+    return {"burner": one.burner, **ends, "text": change_text(grill, one)}
 
 
 def _mark(burner: Burner, mark: float | None) -> float | str | None:

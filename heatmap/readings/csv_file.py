@@ -158,11 +158,10 @@ def _text_of(body: bytes, name: str) -> str:
 def problems_text(found: ReadingsFile) -> str:
     """Return what is wrong with the rows of a file: the first few with their lines, and the count."""
     name, problems = found.name, found.problems
+    line, why = problems[0]
     if len(problems) == 1:
-        line, why = problems[0]
         return f"{name}, line {line}: {why} (mend it, or go on without it: --skip-bad)"
-    if all(why.endswith(OR_THE_GRILL_FILE) for _, why in problems):  # one dial, said once: the rows may be right
-        line, why = problems[0]
+    if all(each.endswith(OR_THE_GRILL_FILE) for _, each in problems):  # one dial, said once: the rows may be right
         return f"{name}: {len(problems)} rows cannot be used, the first on line {line}: {why}; or --skip-bad"
     shown = [f"  line {line}: {why}" for line, why in problems[:_SHOWN_PROBLEMS]]
     if len(problems) > _SHOWN_PROBLEMS:

@@ -197,16 +197,11 @@ def list_ports() -> tuple[PortInfo, ...]:
     """Return the serial ports there are, those with something plugged in first."""
     from serial.tools import list_ports as tools
 
-    stable = stable_names()
-    ports = [
-        PortInfo(
-            device=port.device,
-            description="" if port.description in (None, "n/a") else port.description,
-            hardware="" if port.hwid in (None, "n/a") else port.hwid,
-            stable_name=stable.get(os.path.realpath(port.device), ""),
-        )
-        for port in tools.comports()
-    ]
+    stable, ports = stable_names(), []
+    for port in tools.comports():
+        description, hardware = ("" if text in (None, "n/a") else text for text in (port.description, port.hwid))
+        stable_name = stable.get(os.path.realpath(port.device), "")
+        ports.append(PortInfo(device=port.device, description=description, hardware=hardware, stable_name=stable_name))
     return tuple(sorted(ports, key=lambda port: (not port.hardware.startswith("USB"), port.device)))
 
 

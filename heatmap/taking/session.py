@@ -256,14 +256,12 @@ class Session:
             case typed.Turned():
                 self._turn(event, at)
             case typed.Noted():
-                note = replace(self._event(at), void=ITSELF, note=event.text)
-                self._enter(Change(new=(note,), said="the note"))
+                self._stands("the note", (replace(self._event(at), void=ITSELF, note=event.text),))
                 self._tell(said.NOTED.format(note=event.text))
             case typed.OverRange():
                 self._over_range(event)
             case typed.Stands(surface=surface) if surface is not None:
-                self._enter(Change(said=surface, before={"surface": self.surface}))
-                self.surface = surface
+                self._stands(surface, surface=surface)
                 self._tell(said.RAILS_FROM_HERE.format(surface=surface))
             case typed.Stands(lid=lid) if lid is not None:
                 self._move_lid(lid)
@@ -389,8 +387,8 @@ class Session:
         calibration = self.calibrations.get(reading.surface)
         if calibration is None:
             return None
-        rails = [one for one in self.readings if one.aim == "rail" and one.surface == reading.surface]
-        before = [one for one in rails if not one.note.startswith(DOUBTED)]
+        believed = [one for one in self.readings if not one.note.startswith(DOUBTED)]
+        before = [one for one in believed if (one.aim, one.surface) == ("rail", reading.surface)]
         return doubt(reading, calibration, self.surface_known, before)
 
     def _second_number(self, shot: Shot, at: datetime) -> None:
@@ -544,6 +542,11 @@ class Session:
 
     # How things stand that are no readings
 
+    def _stands(self, what: str, new: tuple[Reading, ...] = (), **now: object) -> None:
+        """Have something stand from here on, by the names of its attributes, so that it can be taken back."""
+        self._enter(Change(new=new, said=what, before={name: getattr(self, name) for name in now}))
+        vars(self).update(now)
+
     def _turn(self, event: typed.Turned, at: datetime) -> None:
         marks = event.marks or self.advised
         if self.grill.settable and not marks:
@@ -551,23 +554,19 @@ class Session:
             like = f"turned {first.name} {first.mark_text(first.high)}"
             raise ReadingError(f"no turn is advised now; type which, and to which mark, like {like}")
         turned = replace(self._event(at), knobs={**self.knobs, **marks})
-        before = {"knobs": self.knobs, "turned": self.turned}
-        self._enter(Change(new=(turned,), said="the turn of the knobs", before=before))
-        self.knobs, self.turned = dict(turned.knobs), turned
+        self._stands("the turn of the knobs", (turned,), knobs=dict(turned.knobs), turned=turned)
 
     def _knobs_at(self, marks: Mapping[str, float]) -> None:
-        self._enter(Change(said=said.marks_text(self.grill, marks), before={"knobs": self.knobs}))
         for burner, mark in marks.items():
             moves = bool(self.readings) and self.knobs.get(burner, mark) != mark
             self._tell(said.knob_sentence(burner, self.grill.burner(burner).mark_text(mark), moves=moves))
-        self.knobs = {**self.knobs, **marks}
+        self._stands(said.marks_text(self.grill, marks), knobs={**self.knobs, **marks})
 
     def _move_lid(self, lid: Literal["open", "closed"]) -> None:
         if lid == "open" and self.round.lid == "closed":
             self._tell(said.LID_STAYS)
             return
-        self._enter(Change(said=f"lid {lid}", before={"lid": self.lid}))
-        self.lid = lid
+        self._stands(f"lid {lid}", lid=lid)
         self._tell(said.lid_sentence(lid, not_written=self._lid_not_written))
 
     # What is taken back, or put right
