@@ -27,7 +27,7 @@ from cli.take_inputs import Inputs, signals_into
 from heatmap.decisions.tuning import STALE_MIN
 from heatmap.errors import InputError, MapError
 from heatmap.page.app import Page, page_app
-from heatmap.page.board import Mapper
+from heatmap.page.board import Board
 from heatmap.page.desk import Desk
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import open_page_file
@@ -131,9 +131,9 @@ class PageServer:
         readings = Path(sitting.log.name)
         self.kept = open_page_file(readings)
         sitting.map.update(sitting.session)
-        mapper = Mapper(sitting.session.grill, Files(readings=readings).decision)
-        self.desk = Desk(sitting=sitting, page_file=self.kept, mapper=mapper, begin=partial(begin_next, plan, sitting))
-        self.page = Page(kept=self.kept, mapper=mapper, put=put)
+        board = Board(sitting.session.grill, Files(readings=readings).decision)
+        self.desk = Desk(sitting=sitting, page_file=self.kept, board=board, begin=partial(begin_next, plan, sitting))
+        self.page = Page(kept=self.kept, board=board, put=put)
         self._end = listening.close
 
     def __enter__(self) -> PageServer:
@@ -143,7 +143,7 @@ class PageServer:
 
     def __exit__(self, *_: object) -> None:
         """End every stream and every connection."""
-        self.page.mapper.end()
+        self.page.board.end()
         self._end()
 
     @property

@@ -21,7 +21,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from heatmap.errors import HeatmapError, LogError
 from heatmap.page import tuning
-from heatmap.page.board import Mapper
+from heatmap.page.board import Board
 from heatmap.page.entries import ENTRIES, Entry, entry_of
 from heatmap.page.page_file import PageFile, Role
 
@@ -87,8 +87,7 @@ class Page:
     ----------
     kept : PageFile
         Its two tokens.
-    mapper : Mapper
-        Has the board, and explains a position.
+    board : Board
     put : callable
         Hands an entry to whoever holds the session; from any thread.
     wrong : deque
@@ -96,7 +95,7 @@ class Page:
     """
 
     kept: PageFile
-    mapper: Mapper
+    board: Board
     put: Callable[[Entry], None]
     wrong: deque[tuple[str, float]] = field(default_factory=lambda: deque(maxlen=_MOST_WRONG))
 
@@ -144,7 +143,7 @@ class Page:
 
     async def state(self, request: Request) -> Response:
         """The whole state, or 304 where it is known already."""
-        version, body = self.mapper.board.state(watching=await self.role(request) == "watch")
+        version, body = self.board.state(watching=await self.role(request) == "watch")
         headers = {"ETag": f'"{version}"'}
         if request.headers.get("if-none-match") == headers["ETag"]:
             return Response(status_code=304, headers=headers)
@@ -155,25 +154,25 @@ class Page:
         watching = await self.role(request) == "watch"
         if request.method != "GET":
             raise HTTPException(405)
-        if self.mapper.board.followers >= tuning.MOST_STREAMS:
+        if self.board.followers >= tuning.MOST_STREAMS:
             raise HTTPException(429, f"{tuning.MOST_STREAMS} screens follow already; close one")
         return _Events(self._stream(watching), media_type="text/event-stream")
 
     async def _stream(self, watching: bool) -> AsyncIterator[bytes]:
         """Server-sent events (WHATWG HTML, section 9.2): the state when it changes, a beat when nothing does."""
         yield b"retry: 2000\n\n"
-        async with contextlib.aclosing(self.mapper.board.follow(tuning.HEARTBEAT_S)) as follow:
+        async with contextlib.aclosing(self.board.follow(tuning.HEARTBEAT_S)) as follow:
             async for is_news in follow:
                 if is_news:
-                    yield b"id: %d\nevent: state\ndata: %s\n\n" % self.mapper.board.state(watching=watching)
+                    yield b"id: %d\nevent: state\ndata: %s\n\n" % self.board.state(watching=watching)
                 else:
-                    yield b'event: beat\ndata: "%s"\n\n' % self.mapper.board.now().encode()
+                    yield b'event: beat\ndata: "%s"\n\n' % self.board.now().encode()
 
     async def explained(self, request: Request) -> Response:
         """How a position's number came about, in three lines."""
         await self.role(request)
         position = request.path_params["position"]
-        lines = await run_in_threadpool(self.mapper.explain, position)
+        lines = await run_in_threadpool(self.board.explain, position)
         return JSONResponse({"position": position.upper(), "lines": lines})
 
     # Entering
@@ -185,7 +184,7 @@ class Page:
             raise HTTPException(404)
         if await self.role(request) != "cook":
             raise HTTPException(401, "this address is for watching; the cook's own address enters readings")
-        entry = entry_of(what, await _body(request), self.mapper.grill)
+        entry = entry_of(what, await _body(request), self.board.grill)
         self.put(entry)
         try:
             async with asyncio.timeout(tuning.ANSWERED_WITHIN_S):

@@ -24,18 +24,38 @@ from heatmap.page.state import cautions_part, composed, decision_part, map_part,
 from heatmap.readings.reading import Round
 from heatmap.words.explain import three_lines
 
+#: What is decided anew a little after a moment is past it for sure.
+_AFTER = timedelta(seconds=1)
+
 
 class Board:
-    """Parts of the state, published from any thread; each time the version rises, also over restarts."""
+    """Parts of the state, published from any thread; each time the version rises, also over restarts.
 
-    def __init__(self) -> None:
+    Map and decision are kept up with what is wanted.
+
+    Parameters
+    ----------
+    grill : Grill
+    decide : callable
+        The one decision from an assessment.
+    """
+
+    def __init__(self, grill: Grill, decide: Callable[[Assessment], Decision]) -> None:
         """Begin with nothing."""
+        self.grill, self._decide = grill, decide
         self._lock = threading.Lock()
         self.version = int(time.time()) * 1000
         self._parts: dict[str, Any] = {}
         self._rest = b"}"
         self._wakes: set[Callable[[], object]] = set()  # one for each who follows, from any thread
-        self.closed = False
+        self._closed = False
+        self._waiting: SimpleQueue[Callable[[], datetime | None] | None] = SimpleQueue()  # None for the end
+        self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
+        self.assessment: Assessment | None = None  # the newest there is
+        self.decision: Decision | None = None  # the newest on it
+        threading.Thread(target=self._run, daemon=True, name="map").start()
+
+    # What is shown
 
     def publish(self, **parts: Any) -> None:
         """Put new parts of the state in the place of old ones, and wake who waits."""
@@ -64,7 +84,7 @@ class Board:
         news.set()
         self._wakes.add(wake)
         try:
-            while not self.closed:
+            while not self._closed:
                 with contextlib.suppress(TimeoutError):
                     async with asyncio.timeout(within_s):
                         await news.wait()
@@ -79,39 +99,18 @@ class Board:
         """How many follow."""
         return len(self._wakes)
 
-    def close(self) -> None:
-        """End every stream."""
-        self.closed = True
+    def end(self) -> None:
+        """End every stream, and stop after what is being worked on."""
+        self._closed = True
         self._wake()
+        self._waiting.put(None)
 
     def _wake(self) -> None:
         for wake in tuple(self._wakes):
             with contextlib.suppress(RuntimeError):  # its loop has ended
                 wake()
 
-
-#: What is decided anew a little after a moment is past it for sure.
-_AFTER = timedelta(seconds=1)
-
-
-class Mapper:
-    """Keeps the map and the decision on its board up with what is wanted.
-
-    Parameters
-    ----------
-    grill : Grill
-    decide : callable
-        The one decision from an assessment.
-    """
-
-    def __init__(self, grill: Grill, decide: Callable[[Assessment], Decision]) -> None:
-        """Begin to wait, with an empty board."""
-        self.grill, self.board, self._decide = grill, Board(), decide
-        self._waiting: SimpleQueue[Callable[[], datetime | None] | None] = SimpleQueue()  # None for the end
-        self._stands_at: tuple[int, ...] = ()  # of the readings that are decided on
-        self.assessment: Assessment | None = None  # the newest there is
-        self.decision: Decision | None = None  # the newest on it
-        threading.Thread(target=self._run, daemon=True, name="map").start()
+    # What is mapped and decided
 
     def want(self, rounds: tuple[Round, ...], stands_at: tuple[int, ...], no_map: dict[str, Any]) -> None:
         """Have these rounds mapped next; what waited before is dropped.
@@ -125,11 +124,6 @@ class Mapper:
             What to do where there is no map of the newest.
         """
         self._waiting.put(partial(self._mapped, rounds, stands_at, no_map))
-
-    def end(self) -> None:
-        """End every stream, and stop after what is being worked on."""
-        self.board.close()
-        self._waiting.put(None)
 
     def explain(self, position: str) -> list[str]:
         """Return how a position's number on the newest map came about, in three lines; slow.
@@ -159,20 +153,20 @@ class Mapper:
             except Exception as error:  # the entries go on, whatever becomes of the map
                 until = None
                 why = str(error) if isinstance(error, HeatmapError) else f"this is a bug: {type(error).__name__}"
-                self._publish(decision=None, turn_clock=None, trouble=f"No map: {why}")
+                self._publish_decided(decision=None, turn_clock=None, trouble=f"No map: {why}")
 
-    def _publish(self, **parts: Any) -> None:
-        self.board.publish(mapped_at=self._stands_at, **parts)
+    def _publish_decided(self, **parts: Any) -> None:
+        self.publish(mapped_at=self._stands_at, **parts)
 
     def _mapped(self, rounds: tuple[Round, ...], stands_at: tuple[int, ...], no_map: dict[str, Any]) -> datetime | None:
         self._stands_at = stands_at
         try:
             found = assess(self.grill, rounds)
         except MapError:
-            self._publish(decision=no_map, turn_clock=None, trouble=None)
+            self._publish_decided(decision=no_map, turn_clock=None, trouble=None)
             return None
         self.assessment = found
-        self.board.publish(map=map_part(found), verdicts=verdicts_part(found))
+        self.publish(map=map_part(found), verdicts=verdicts_part(found))
         return self._decided() if self._waiting.empty() else None  # what is to be done follows from newer readings
 
     def _decided(self) -> datetime | None:
@@ -180,7 +174,7 @@ class Mapper:
         found = self.assessment
         assert found is not None
         decision = self.decision = self._decide(found)
-        self._publish(
+        self._publish_decided(
             decision=decision_part(found, decision),
             turn_clock=turn_clock_part(found, decision),
             cautions=cautions_part(self.grill, decision.plan),

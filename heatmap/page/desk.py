@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatmap.errors import ReadingError
-from heatmap.page.board import Mapper
+from heatmap.page.board import Board
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import PageFile, save_page_file
 from heatmap.page.state import cautions_part, grill_part, no_map_part, reading_part, session_part, spots_part
@@ -38,8 +38,7 @@ class Desk:
     ----------
     sitting : Sitting
     page_file : PageFile
-    mapper : Mapper
-        Has the board, and what was decided last.
+    board : Board
     begin : callable
         Begins another round of a kind after the one that is taken.
     came : Outcome
@@ -54,7 +53,7 @@ class Desk:
 
     sitting: Sitting
     page_file: PageFile
-    mapper: Mapper
+    board: Board
     begin: Callable[[Kind], Session]
     came: Outcome = field(default_factory=Outcome)
     sears: int = 0
@@ -63,8 +62,8 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        always = cautions_part(self.mapper.grill)
-        self.mapper.board.publish(map=None, decision=None, turn_clock=None, cautions=always, trouble=None)
+        always = cautions_part(self.board.grill)
+        self.board.publish(map=None, decision=None, turn_clock=None, cautions=always, trouble=None)
         self.changed()
 
     # What is shown
@@ -77,7 +76,7 @@ class Desk:
     def _show(self) -> None:
         session = self.sitting.session
         any_readings = bool(self.sitting.log.readings)
-        self.mapper.board.publish(
+        self.board.publish(
             grill=grill_part(session),
             session=session_part(session, self.sitting.said),
             spots=spots_part(session.readings, session.grill),
@@ -93,7 +92,7 @@ class Desk:
         readings, stands_at = self.sitting.log.readings, self._stands_at()
         if readings and stands_at != self.mapped:
             self.mapped = stands_at
-            self.mapper.want(group_rounds(readings), stands_at, no_map_part(self.sitting.session))
+            self.board.want(group_rounds(readings), stands_at, no_map_part(self.sitting.session))
 
     # What is heard
 
@@ -110,7 +109,7 @@ class Desk:
                     body = told
                 self.answers[entry.key], is_new = body, True
                 self._show()
-            answered = (201 if is_new else 200), {**body, "version": self.mapper.board.version}
+            answered = (201 if is_new else 200), {**body, "version": self.board.version}
             tell = partial(entry.answer.set_result, answered)
         except _ConflictError as error:
             tell = partial(entry.answer.set_result, (409, error.args[0]))
@@ -214,7 +213,7 @@ class Desk:
         if isinstance(event, RowOfShots):
             event = replace(event, shots=_left(event, self._rows(entry.key)))
         if isinstance(event, Turned) and not event.marks:
-            decided = self.mapper.decision
+            decided = self.board.decision
             session.advised = {} if decided is None else {one.burner: one.to_mark for one in decided.changes}
         over = next((one for one in session.earlier if one.number == entry.round), None)
         if over is not None and isinstance(event, Shot) and event.position:
@@ -251,7 +250,7 @@ class Desk:
         return sears_beside(Path(self.sitting.log.name))
 
     def _keep_piece(self, entry: Entry, piece: SearedPiece) -> None:
-        grill, decided = self.sitting.session.grill, self.mapper.decision
+        grill, decided = self.sitting.session.grill, self.board.decision
         food, rail_c = grill.food, None if decided is None or decided.place is None else decided.place.rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
         piece = replace(piece, key=entry.key, taken_at=self._at(entry.taken_at), rail_c=rail_c)

@@ -301,7 +301,7 @@ def test_a_turn_of_the_knobs_makes_it_wait(opened, cook):
 def test_the_state_stays_small_however_much_a_gun_on_a_cable_sends(opened, cook):
     from heatmap.readings.typed import Shot
 
-    opened.desk.mapper.want = lambda *_: None  # a map of so many takes long, and its size is another matter
+    opened.desk.board.want = lambda *_: None  # a map of so many takes long, and its size is another matter
     items = tuple(Shot(shown_c=300.0 + at % 7, position=WALK[at % 12]) for at in range(2000))
     opened.sitting.hear(items)
     opened.desk.changed()
@@ -490,7 +490,7 @@ def test_random_bodies_do_nothing(opened, cook):
 
 def test_when_a_wait_is_over_it_is_decided_anew_by_itself_and_only_then(opened, cook, monkeypatch):
     waits, others = [], []
-    mapping, plain = opened.desk.mapper, opened.desk.mapper._decide
+    mapping, plain = opened.desk.board, opened.desk.board._decide
 
     def decide(found):
         decision = plain(found)

@@ -72,7 +72,7 @@ class Opened:
         self.sitting = Sitting(first_session(self._log), self._log, lambda: datetime.now(UTC))
         self._one = threading.Lock()
         self.server = PageServer(listen("127.0.0.1", 0), plan, self.sitting, self._put)
-        self.desk, self.board = self.server.desk, self.server.page.mapper.board
+        self.desk, self.board = self.server.desk, self.server.page.board
 
     def _put(self, event: Any) -> None:
         with self._one:
