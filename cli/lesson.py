@@ -107,15 +107,13 @@ def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
 
 
 def pieces_of_the_day(readings: Path, grill: Grill, said: SearedPiece | None) -> list[SearedPiece]:
-    """Return the newest day's pieces that something came of, each once: what is said now, then the file of sears."""
-    pieces = [] if said is None else [said]
-    for one in sears_of(readings, grill):
+    """Return the newest day's pieces that something came of, each once: the file of sears, then what is said now."""
+    pieces: list[SearedPiece] = []
+    for one in (*sears_of(readings, grill), *filter(None, [said])):
         if one.teaches and not any(one.same_as(other) for other in pieces):
             pieces.append(one)
     days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
-    newest = 0 if said is not None else -1
-    found = [one for one, day in zip(pieces, days, strict=True) if day == days[newest]]
-    return found if len(found) <= MOST_PIECES else [*found[: newest + 1], *found[-MOST_PIECES:]]
+    return [one for one, day in zip(pieces, days, strict=True) if day == days[-1]][-MOST_PIECES:]
 
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,17 @@ def test_ready_and_report_know_the_test_piece_that_was_told_to_sear(samples, gra
     assert seconds("ready", "--any-age", "--anyway") == pytest.approx(told)
     assert gratemap("report", *target, "--output", "page.html").exit_code == 0
     assert f">{told:.0f} s a turn, 4 turns<" in (samples / "page.html").read_text(encoding="utf-8")
+
+
+def test_a_piece_told_beside_others_of_the_day_counts_as_the_last_of_them_now_and_later(samples, gratemap):
+    """Told, told once more, and not told any more: the same seconds, and what is said is of the piece that was told."""
+    today = datetime.now(UTC).isoformat(timespec="seconds")
+    (samples / "sears.csv").write_text(f"taken_at,turns_s,outcome\n{today},70 70 70 70,over\n", encoding="utf-8")
+    words, told = ("sear", "--target", "137"), ("--tested", "50", "--peak", "128")
+    assert "The test piece came out over" in gratemap(*words).stdout
+    seconds = [json.loads(gratemap(*words, *more, "--json").stdout)["seconds_per_turn"] for more in (told, told, ())]
+    assert seconds == pytest.approx([seconds[0]] * 3)
+    assert "came out over" not in gratemap(*words, *told).stdout
 
 
 def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap):
