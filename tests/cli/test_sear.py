@@ -55,7 +55,8 @@ def test_ready_and_report_know_the_test_piece_that_was_told_to_sear(samples, gra
 def test_a_piece_told_beside_others_of_the_day_counts_as_the_last_of_them_now_and_later(samples, gratemap):
     """Told, told once more, and not told any more: the same seconds, and what is said is of the piece that was told."""
     today = datetime.now(UTC).isoformat(timespec="seconds")
-    (samples / "sears.csv").write_text(f"taken_at,turns_s,outcome\n{today},70 70 70 70,over\n", encoding="utf-8")
+    columns, row = "taken_at,turns_s,start,thickness,peak,outcome", f"{today},70 70 70 70,110,1.25,,over"
+    (samples / "sears.csv").write_text(f"{columns}\n{row}\n", encoding="utf-8")
     words, told = ("sear", "--target", "137"), ("--tested", "50", "--peak", "128")
     assert "The test piece came out over" in gratemap(*words).stdout
     seconds = [json.loads(gratemap(*words, *more, "--json").stdout)["seconds_per_turn"] for more in (told, told, ())]
