@@ -259,9 +259,7 @@ class Assessment(RoundMap):
 
     def at(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return compared mean and standard deviation (own and level) at points (m, 2)."""
-        return self._compared(*self.surface.predict(points_mm))
-
-    def _compared(self, mean_c: FloatArray, own_std_c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        mean_c, own_std_c = self.surface.predict(points_mm)
         return self.calibration.compared_c(mean_c), np.hypot(own_std_c * self.compared_slope, self.level_std_c)
 
     @cached_property
@@ -270,13 +268,9 @@ class Assessment(RoundMap):
         return np.array([self.grill.point_mm(label) for label in self.grill.labels])
 
     @cached_property
-    def _at_labels_c(self) -> tuple[FloatArray, FloatArray]:
-        return self.surface.predict(self.labels_mm)
-
-    @cached_property
     def at_labels(self) -> tuple[FloatArray, FloatArray]:
         """What :meth:`at` says of the labelled positions."""
-        return self._compared(*self._at_labels_c)
+        return self.at(self.labels_mm)
 
     @cached_property
     def words_at_labels(self) -> tuple[NDArray[np.str_], NDArray[np.str_]]:

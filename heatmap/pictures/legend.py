@@ -55,11 +55,12 @@ def write_keys(sheet: Sheet, keys: Sequence[tuple[str, str]]) -> None:
     sheet.y += line_height(TEXT) * -(-len(keys) // columns)
 
 
+#: The shape and fill of what is no mark of a word by itself.
+_SYMBOLS = {**MARKS, "leaning": ("o", PAPER), "touched": ("s", "none")}
+
+
 def _symbol(what: str) -> Artist:
     if what == "hatched":
         return Patch(facecolor=PAPER, edgecolor=INK, linewidth=0.9, hatch="///")
-    if what == "leaning":
-        marker, fill = "o", PAPER
-    else:
-        marker, fill = ("s", "none") if what == "touched" else MARKS[what]
+    marker, fill = _SYMBOLS[what]
     return Line2D([], [], marker=marker, markersize=10.0, mfc=fill, mec=INK, mew=2.0, linestyle="none")

@@ -197,7 +197,12 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
     document = {
         "round": assessment.round.number,
         "places": [
-            {**_place(assessment.grill, place), **({"turn": number, "fresh": place.fresh} if by_turn else {})}
+            {
+                **where_document(assessment.grill, place),
+                **fields_of(place, "chance_in_band chance_fits mean_c rail_c mean_std_c rail_own_std_c"),
+                **fields_of(place, "std_within_c rms_from_target_c"),
+                **({"turn": number, "fresh": place.fresh} if by_turn else {}),
+            }
             for number, place in enumerate(placement.places, 1)
         ],
         "target_c": assessment.grill.target.middle_c,
@@ -206,11 +211,6 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
         "decision": _decided(assessment, decision),
     }
     return told(document, assessment.grill)
-
-
-def _place(grill: Grill, place: Place) -> Document:
-    numbers = "chance_in_band chance_fits mean_c rail_c mean_std_c std_within_c rms_from_target_c rail_own_std_c"
-    return {**where_document(grill, place), **fields_of(place, numbers)}
 
 
 def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:

@@ -64,6 +64,18 @@ def report_html(
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
     of_food = food_cautions(assessment.grill, decision.plan)
     advice = burner_lines(assessment, decision, then)
+    seen, best = "Heat map seen from above", ""
+    if places is not None:
+        seen, best = f"{seen}, with the best places outlined", f" {place_answer(assessment, places)}"
+    figure = heat_map(assessment, title="", placement=places)
+    pictures = {"map": _picture(figure, seen, f"{map_answer(assessment)}{best}")}
+    if then.changes:
+        figure = expected_map(assessment, then, title="")
+        pictures["advice"] = _picture(figure, "The map now and the map expected after", " ".join(advice))
+    if comparison is not None:
+        since = f"Map of what changed from round {comparison.before.round.number}"
+        figure = difference_map(comparison, title="")
+        pictures["comparison"] = _picture(figure, since, compare_sentence(comparison))
     # Every text goes through the template engine's escaping: a note or a name stays text.
     engine = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_unbroken
@@ -83,7 +95,7 @@ def report_html(
         advice=advice,
         round_line=_round_line(assessment, made_at),
         diary=[*notes, *(seared_sentence(piece, assessment.grill.display) for piece in sears)],
-        pictures=_pictures(assessment, then, advice, places, comparison),
+        pictures=pictures,
         cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),
         made=_when(made_at),
         version=version,
@@ -108,28 +120,6 @@ def _round_line(assessment: Assessment, made_at: datetime) -> str:
 
 def _when(moment: datetime) -> str:
     return moment.strftime("%Y-%m-%d %H:%M %z").strip()
-
-
-def _pictures(
-    assessment: Assessment,
-    then: Decision,
-    advice: Sequence[str],
-    places: Placement | None,
-    comparison: Comparison | None,
-) -> dict[str, dict[str, Any]]:
-    """Return the pictures there are, by what they show."""
-    shown, told = "Heat map seen from above", map_answer(assessment)
-    if places is not None:
-        shown, told = f"{shown}, with the best places outlined", f"{told} {place_answer(assessment, places)}"
-    drawn = {"map": _picture(heat_map(assessment, title="", placement=places), shown, told)}
-    if then.changes:
-        figure = expected_map(assessment, then, title="")
-        drawn["advice"] = _picture(figure, "The map now and the map expected after", " ".join(advice))
-    if comparison is not None:
-        since = f"Map of what changed from round {comparison.before.round.number}"
-        figure = difference_map(comparison, title="")
-        drawn["comparison"] = _picture(figure, since, compare_sentence(comparison))
-    return drawn
 
 
 def _picture(figure: Figure, what: str, told: str) -> dict[str, Any]:

@@ -31,7 +31,7 @@ class RunningMap(Assessment):
 
     @cached_property
     def _centre_c(self) -> float:
-        return float(np.mean(self._at_labels_c[0]))
+        return float(np.mean(self.surface.mean(self.labels_mm)))
 
     @cached_property
     def _stakes(self) -> Stakes:

@@ -49,13 +49,9 @@ def oddities(grill: Grill, one: Round, now: datetime) -> Iterator[Oddity]:
 
 def in_band_in_other_unit(grill: Grill, shown_c: float) -> bool:
     """Tell whether a number as it stands is far from the band and would be in it in the grill's other unit."""
-    low_c, high_c = grill.target.low_c, grill.target.high_c
-    wider_c = WIDER * (high_c - low_c)
-
-    def near(number_c: float) -> bool:
-        return low_c - wider_c <= number_c <= high_c + wider_c
-
-    return near(other_unit_c(shown_c, grill.units)) and not near(shown_c)
+    wider_c = WIDER * (grill.target.high_c - grill.target.low_c)
+    low_c, high_c = grill.target.low_c - wider_c, grill.target.high_c + wider_c
+    return low_c <= other_unit_c(shown_c, grill.units) <= high_c and not low_c <= shown_c <= high_c
 
 
 def _said_again(readings: Sequence[Reading]) -> list[Reading]:

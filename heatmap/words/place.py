@@ -87,7 +87,14 @@ def place_why_lines(assessment: Assessment, placement: Placement) -> list[str]:
     display = assessment.grill.display
     lines = [place_answer(assessment, placement)]
     for number, place in enumerate(placement.places, 1):
-        lines.append(f"  {_label(placement, number)}: {_place_numbers(place, display)}")
+        x, y = centre_numbers(place, display)
+        lines.append(
+            f"  {_label(placement, number)}: {x} {display.lengths} from the left, {y} from the front; "
+            f"mean {display.temperature(place.mean_c):.0f} ±{display.margin_text(place.mean_std_c)}, "
+            f"spread {display.difference_text(place.std_within_c)}; "
+            f"{display.difference_text(place.rms_from_target_c)} from the middle of the band; "
+            f"all of it in band {percent(place.chance_in_band)} likely"
+        )
     if placement.over_zone:
         lines.append("The food does not fit inside the zone; it lies over its edge.")
     if placement.over_rim:
@@ -106,14 +113,3 @@ def centre_numbers(place: Place, display: Display) -> tuple[str, str]:
     """Return how far its centre is from the left and from the front, to the tenth of an inch or the millimetre."""
     digits = 1 if display.units == "us" else 0
     return f"{display.length(place.x_mm):.{digits}f}", f"{display.length(place.y_mm):.{digits}f}"
-
-
-def _place_numbers(place: Place, display: Display) -> str:
-    x, y = centre_numbers(place, display)
-    return (
-        f"{x} {display.lengths} from the left, {y} from the front; "
-        f"mean {display.temperature(place.mean_c):.0f} ±{display.margin_text(place.mean_std_c)}, "
-        f"spread {display.difference_text(place.std_within_c)}; "
-        f"{display.difference_text(place.rms_from_target_c)} from the middle of the band; "
-        f"all of it in band {percent(place.chance_in_band)} likely"
-    )
