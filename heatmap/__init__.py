@@ -8,9 +8,8 @@
 Public names are found on first use, so importing the package costs next to nothing.
 """
 
-from __future__ import annotations
-
-import importlib
+from importlib import import_module
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -44,10 +43,7 @@ __all__ = sorted(name for names in _HOMES.values() for name in names)
 def __getattr__(name: str) -> Any:
     for home, names in _HOMES.items():
         if name in names:
-            return getattr(importlib.import_module(home), name)
-    try:
-        return importlib.import_module(f"heatmap.{name}")
-    except ModuleNotFoundError as error:
-        if error.name != f"heatmap.{name}":
-            raise  # something it needs is missing
-        raise AttributeError(f"module 'heatmap' has no attribute {name!r}") from None
+            return getattr(import_module(home), name)
+    if find_spec(f"heatmap.{name}") is None:
+        raise AttributeError(f"module 'heatmap' has no attribute {name!r}")
+    return import_module(f"heatmap.{name}")

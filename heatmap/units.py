@@ -11,8 +11,6 @@ NIST Special Publication 811 (2008), appendix B.8: 1 in = 25.4 mm exactly, t/°C
 T/K = t/°C + 273.15.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, TypeVar

@@ -7,8 +7,6 @@ it is heard. Bayes' rule moves the weights of the cases, and the calibration err
 updated exactly inside each case.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace

@@ -24,7 +24,7 @@ from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.round_map import MOST_RECHECK_PLACES
 from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
-from heatmap.verdict.chances import Outlook, outlook
+from heatmap.verdict.chances import Outlook, chance_of_more, outlook
 
 
 class Change(NamedTuple):
@@ -57,9 +57,8 @@ class BurnerAdvice:
         Empty for "leave it".
     settings : mapping
         Mark of every burner afterwards.
-    now, expected : Outlook
-    expected_mean_c : ndarray (m,)
-        Expected surface after the change at the wide cells of the assessment, in the numbers of the band.
+    expected : Outlook
+        What will come of it; the evenness of the map without a change.
     wait_min : float
         Until 90 % of the change has come; 0 without a change.
     reachable : bool
@@ -71,9 +70,7 @@ class BurnerAdvice:
     """
 
     settings: Mapping[str, float]
-    now: Outlook
     expected: Outlook
-    expected_mean_c: FloatArray
     changes: tuple[Change, ...] = ()
     wait_min: float = 0.0
     reachable: bool = True
@@ -95,10 +92,7 @@ def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
     """
     model = assessment.model
     if not model.response.burners or not model.rounds[-1].marks_known:
-        now, settings = assessment.evenness, dict(assessment.round.settings)
-        return BurnerAdvice(
-            settings=settings, now=now, expected=now, expected_mean_c=settled_mean_c(assessment, settings)
-        )
+        return BurnerAdvice(settings=dict(assessment.round.settings), expected=assessment.evenness)
     draws, search = _searched(assessment, seed)
     return _told(assessment, draws, search, search.best())
 
@@ -186,17 +180,14 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         for at, (name, old, new) in enumerate(zip(names, now_marks, chosen, strict=True))
         if old != new
     )
-    settings = dict(assessment.round.settings) | dict(zip(names, chosen, strict=True))
     return BurnerAdvice(
         changes=changes,
-        settings=settings,
+        settings=dict(assessment.round.settings) | dict(zip(names, chosen, strict=True)),
         reachable=reachable,
         chance_better=weighed.chance_better(now_marks, best_marks),
-        chance_nearer=search.chance_nearer(fresh.heat(now_marks), fresh.heat(best_marks)),
-        now=assessment.evenness,
+        chance_nearer=chance_of_more(*(fresh.merits(fresh.heat(marks)) for marks in (now_marks, best_marks))),
         expected=expected,
         wait_min=minutes_of_change(model) if changes else 0.0,
-        expected_mean_c=settled_mean_c(assessment, settings),
         learned=_learned(fresh, model),
     )
 

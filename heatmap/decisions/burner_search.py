@@ -123,6 +123,16 @@ class Draws:
         """Return what one burner adds against the newest round at k openings, (k, count, m)."""
         return np.tensordot(from_reference(openings, self.reference[burner]).T, self.effects[burner], axes=1)
 
+    def merits(self, heat: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return of each sample of surfaces (…, count, m) its share in band, less a little for how far off it is, in
+        widths of the band.
+        """
+        low, high = self.band
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        off = np.abs(heat - np.float32(middle)) - np.float32(half)
+        far = np.clip(off, 0.0, np.float32(2.0 * half * FARTHEST_WIDTHS)).mean(axis=-1) / (2.0 * half)
+        return np.asarray((off <= 0.0).mean(axis=-1) - NEARNESS * far)
+
     def shares(self, marks: Sequence[float]) -> FloatArray:
         """Return the share in band of each sample."""
         heat = self.heat(marks)
@@ -152,6 +162,7 @@ class Search:
 
     Attributes
     ----------
+    draws : Draws
     marks : list of ndarray
         Every mark a hand can set and the one it stands at now, per burner.
     now : tuple of int
@@ -160,9 +171,7 @@ class Search:
 
     def __init__(self, draws: Draws, limits: Sequence[tuple[float, float]] = ()) -> None:
         """Lay out what each burner adds at each of its marks, or at those within limits."""
-        low, high = draws.band
-        self.middle, self.half = 0.5 * (low + high), 0.5 * (high - low)
-        self.base = (draws.base + draws.level).astype(np.float32)
+        self.draws, self.base = draws, (draws.base + draws.level).astype(np.float32)
         standing = [
             burner.low + opening * (burner.high - burner.low)
             for burner, opening in zip(draws.burners, draws.reference, strict=True)
@@ -191,21 +200,7 @@ class Search:
 
     def merit(self, heat: NDArray[np.float32]) -> NDArray[np.float32]:
         """Return the value of surfaces (…, draws, cells): expected share in band, and a little for being near."""
-        return np.asarray(self._merits(heat).mean(axis=-1), dtype=np.float32)
-
-    def chance_nearer(self, now: FloatArray, then: FloatArray) -> float:
-        """Return how likely one surface of samples (draws, cells) is better than another, or as good and nearer."""
-        return chance_of_more(self._merits(now), self._merits(then))
-
-    def _merits(self, heat: NDArray[np.floating]) -> NDArray[np.floating]:
-        """Return of each sample the share in band, less a little for how far off it is, in widths of the band."""
-        off = np.abs(heat - np.float32(self.middle)) - np.float32(self.half)
-        far = np.clip(off, 0.0, np.float32(2.0 * self.half * FARTHEST_WIDTHS)).mean(axis=-1) / (2.0 * self.half)
-        return np.asarray((off <= 0.0).mean(axis=-1) - NEARNESS * far)
-
-    def share(self, places: Places) -> float:
-        """Return the expected share in band."""
-        return float(np.mean(np.abs(self.surface(places) - self.middle) <= self.half))
+        return np.asarray(self.draws.merits(heat).mean(axis=-1), dtype=np.float32)
 
     def value(self, places: Places) -> float:
         """Return the merit less the price of the turns."""

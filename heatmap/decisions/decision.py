@@ -101,10 +101,6 @@ class Decision:
         """The knobs to turn."""
         return () if self.advice is None else self.advice.changes
 
-    def expected_mean_c(self, assessment: Assessment) -> FloatArray:
-        """Return the surface once settled at `settings` at the wide cells (m,), in the numbers of the band."""
-        return settled_mean_c(assessment, self.settings) if self.advice is None else self.advice.expected_mean_c
-
     @property
     def is_old(self) -> bool:
         """Whether the map no longer speaks for the grate, for its age alone."""
@@ -223,7 +219,7 @@ class _Case(NamedTuple):
         advice, place, chance_after = advise(self.assessment), self.base.place, None
         if not advice.changes or (self.assessment.level_hides_all and advice.chance_nearer < tuning.TURN_CHANCE):
             return None
-        share = advice.now.share_in_band
+        share = self.assessment.evenness.share_in_band
         risen = advice.expected.share_in_band - share
         worth_it = risen >= tuning.TURN_SHARE and advice.chance_better >= tuning.TURN_CHANCE
         if share < tuning.NOTHING_IN_BAND:
@@ -283,7 +279,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     both once settled, and how likely the food's share in band rises at all.
     """
     model, target = assessment.model, assessment.grill.target
-    field = TargetField.of(assessment, advice.expected_mean_c)
+    field = TargetField.of(assessment, settled_mean_c(assessment, advice.settings))
     laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
     rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
     points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])

@@ -1,7 +1,5 @@
 """Average over what the readings cannot tell: nodes of hyper-parameters, each as likely as its evidence and prior."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -96,10 +96,8 @@ class Burner(Section, table="burner"):
 
     def mark_text(self, mark: float) -> str:
         """Return a mark as the cook calls it."""
-        if self.marks:
-            settable = self.settable
-            return self.marks[min(range(len(settable)), key=lambda at: abs(settable[at] - mark))]
-        return f"{mark:g}"
+        named = zip(self.marks, self.settable, strict=False)  # of a dial with numbers none
+        return min(named, key=lambda one: abs(one[1] - mark), default=(f"{mark:g}", mark))[0]
 
     @property
     def marks_text(self) -> str:

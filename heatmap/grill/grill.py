@@ -27,7 +27,6 @@ Box = tuple[float, float, float, float]
 
 #: Each with its own caution.
 Meat = Literal["whole cut", "ground", "tenderised or injected"]
-MEATS: tuple[Meat, ...] = ("whole cut", "ground", "tenderised or injected")
 
 #: Every one is one more dial to search.
 MOST_BURNERS = 24
@@ -145,7 +144,7 @@ class Food(Section, table="food"):
     cooker_c : float, "none" or None
         The low oven it comes straight out of.
     meat : str or None
-        One of :data:`MEATS`; decides the cautions.
+        Decides the cautions.
     sides : {"AABB", "ABAB"} or None
         Which side is down at each turn: one and then the other, or flipped every time.
     """

@@ -21,8 +21,6 @@ References
    (1964), table 9.5; M. Born, E. Wolf, Principles of Optics, section 8.5.2.
 """
 
-from __future__ import annotations
-
 from math import ceil, pi
 
 import numpy as np

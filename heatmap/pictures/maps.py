@@ -8,6 +8,7 @@ from matplotlib.patches import Ellipse
 from matplotlib.transforms import Affine2D
 
 from heatmap.assessment import AssessedSpot, Assessment, Cells
+from heatmap.decisions.burner_advice import settled_mean_c
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement
 from heatmap.grill.grate import Point
@@ -155,7 +156,7 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     The title says what to turn; empty: no heading.
     """
     wide = assessment.wide_cells
-    numbers = decision.expected_mean_c(assessment), assessment.at(wide.points_mm)[1]
+    numbers = settled_mean_c(assessment, decision.settings), assessment.at(wide.points_mm)[1]
     expected_c, expected_std_c = (each.reshape(wide.inside.shape) for each in numbers)
     said = burner_lines(assessment, decision, decision)
     if title is None:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.burner_advice import Learned, advise
+from heatmap.decisions.burner_advice import Learned, advise, settled_mean_c
 from heatmap.decisions.decision import Decision
 from heatmap.units import Display, FloatArray, percent, percent_range
 from heatmap.words.decision import decision_sentence, remedy_sentence
@@ -29,7 +29,7 @@ def burner_lines(assessment: Assessment, decision: Decision, then: Decision) -> 
 def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
     """Say what is expected of the change that is advised, for the food where it was judged by that, and the grate."""
     assert decision.advice is not None
-    now, later, display = decision.advice.now, decision.advice.expected, assessment.grill.display
+    now, later, display = assessment.evenness, decision.advice.expected, assessment.grill.display
     food = ""
     if decision.chance_after is not None:
         food = f"{percent(decision.chance_after)} likely to fit, now {percent(decision.chance or 0.0)}; "
@@ -46,7 +46,7 @@ def _expected_lines(assessment: Assessment, decision: Decision) -> list[str]:
 def why_lines(assessment: Assessment, then: Decision) -> list[str]:
     """Say why this is the advice, and what is known of each burner."""
     display, advice = assessment.grill.display, then.advice or advise(assessment)
-    now, later = (display.difference_text(one.p95_minus_p5_c) for one in (advice.now, advice.expected))
+    now, later = (display.difference_text(one.p95_minus_p5_c) for one in (assessment.evenness, advice.expected))
     spread = [f"Spread {now} now, {later} expected."] if then.advice else []
     reason = filter(None, [why(assessment, then)])
     return [*reason, *spread, *(f"  {learned_line(one, display)}" for one in advice.learned)]
@@ -57,12 +57,12 @@ def why(assessment: Assessment, then: Decision) -> str:
     advice, chance = then.advice, then.chance or 0.0
     if advice is None and (then.do != "stuck" or then.limit in ("level", "marks", "no knobs")):
         return ""
-    remains = _remains(assessment, then.expected_mean_c(assessment))
+    remains = _remains(assessment, settled_mean_c(assessment, then.settings))
     if advice is None:
         by_guess = then.limit == "reach" and not any(one.changes for one in advise(assessment).learned)
         guess = " By a guess from where the burners lie: turn one and shoot again to know." if by_guess else ""
         return f"{remains[0].upper()}{remains[1:]}.{guess}"
-    gain = advice.expected.share_in_band - advice.now.share_in_band
+    gain = advice.expected.share_in_band - assessment.evenness.share_in_band
     brings = f"{percent(gain)} more of the area into the band" if gain >= 0.005 else "the grate nearer to the band"
     if then.chance_after is not None and then.chance_after > chance:
         brings = f"the food's chance to fit from {percent(chance)} to {percent(then.chance_after)}"

@@ -218,7 +218,7 @@ def grates(make_grill: Callable[..., Grill]) -> dict[str, Grill]:
 
 
 @pytest.fixture
-def advised() -> Callable[..., Decision]:
+def advised(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Decision]:
     """Return what makes a decision for an assessment."""
 
     def give(made: Assessment, expected_c: float, *changes: Change) -> Decision:
@@ -230,11 +230,12 @@ def advised() -> Callable[..., Decision]:
             reachable=True,
             chance_better=0.9,
             chance_nearer=0.9,
-            now=outlook,
             expected=outlook,
             wait_min=8.0,
-            expected_mean_c=expected_c + 0.01 * cells_mm[:, 0],
         )
+        if changes:
+            come_c = expected_c + 0.01 * cells_mm[:, 0]
+            monkeypatch.setattr("heatmap.pictures.maps.settled_mean_c", lambda *_: come_c)
         return Decision(do="turn" if changes else "sear", advice=advice if changes else None, wait_min=8.0)
 
     return give
