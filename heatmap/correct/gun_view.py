@@ -53,7 +53,7 @@ class NuisanceGrid:
 
     Attributes
     ----------
-    emissivity, valley_emissivity, valley_excess_c, reflected_c : ndarray, shape (cases,)
+    emissivity, valley_emissivity, valley_excess_c, reflected_c : ndarray, shape (cases,), or (1,) for all alike
         Of the rail tops; of the valley as a whole; its temperature over the rail's; what both mirror.
     weight : ndarray, shape (cases,)
         Adds up to one.
@@ -101,9 +101,7 @@ class NuisanceGrid:
     def only(self, parameter: Parameter) -> Self:
         """Return the cases with this parameter as uncertain as it is and the others at their best estimates."""
         kept = ("emissivity", "valley_emissivity") if parameter == "emissivity" else (parameter,)
-        best = self.best
-        fixed = {name: np.full_like(self.weight, getattr(best, name)[0]) for name in _VALUES if name not in kept}
-        return replace(self, **fixed)
+        return replace(self.best, weight=self.weight, **{name: getattr(self, name) for name in kept})
 
 
 def _valley(grill: Grill, rail_emissivity: FloatArray) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:

@@ -55,6 +55,7 @@ _rule = cache(np.polynomial.legendre.leggauss)
 _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
 _DEGREE = 24
+_START_K = 500.0  # of the way back, whatever glows
 _SMALL_STEP = 1e-6  # what is left after it is about its square
 _MOST_NEWTON_STEPS = 60  # two to eight are enough from a few kelvin up to a million
 
@@ -100,18 +101,6 @@ def _polynomial(low_um: float, high_um: float) -> Polynomial:
     return way.convert(kind=Polynomial, domain=way.domain)
 
 
-def _log_radiance(kelvin: FloatArray, low_um: float, high_um: float) -> FloatArray:
-    """Return ln L within the range of the polynomial, (n,)."""
-    return np.asarray(_polynomial(low_um, high_um)(np.log(kelvin)))
-
-
-@lru_cache(maxsize=32)
-def _way_back(low_um: float, high_um: float) -> tuple[FloatArray, FloatArray]:
-    """Return ln L of a band, rising, and ln T there, near enough for straight lines between."""
-    log_kelvin = np.linspace(*_LOG_RANGE_K, 101)
-    return _log_radiance(np.exp(log_kelvin), low_um, high_um), log_kelvin
-
-
 def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
     """Return how much a perfectly black surface glows in the band an infrared gun looks at.
 
@@ -140,11 +129,9 @@ def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HI
     temperature, (low, high) = np.asarray(kelvin, dtype=np.float64), check_band(low_um, high_um)
     flat = temperature.ravel()
     inside = (flat >= _TABLE_LOW_K) & (flat <= _TABLE_HIGH_K)
-    if inside.all():
-        radiance = np.exp(_log_radiance(flat, low, high))
-    else:
-        outside, radiance = above_zero(flat[~inside], "a temperature in kelvin"), np.empty_like(flat)
-        radiance[inside] = np.exp(_log_radiance(flat[inside], low, high))
+    radiance: FloatArray = np.exp(_polynomial(low, high)(np.log(np.clip(flat, _TABLE_LOW_K, _TABLE_HIGH_K))))
+    if not inside.all():
+        outside = above_zero(flat[~inside], "a temperature in kelvin")
         radiance[~inside] = _exact_band_radiance(outside, low, high)
     return radiance.reshape(temperature.shape)[()]
 
@@ -177,7 +164,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     """
     wanted = above_zero(radiance, "what glows, less what is mirrored and added by the gun,")
     log_wanted = np.log(wanted)
-    kelvin = np.exp(np.interp(log_wanted, *_way_back(*check_band(low_um, high_um))))
+    kelvin: FloatArray = np.full_like(log_wanted, _START_K)
     for _ in range(_MOST_NEWTON_STEPS):
         now, slope = band_radiance_and_slope(kelvin, low_um, high_um)
         power = slope * kelvin / now  # d ln L / d ln T

@@ -27,7 +27,7 @@ from functools import cached_property
 
 import numpy as np
 from scipy.linalg.lapack import dpbsv
-from scipy.ndimage import correlate1d
+from scipy.sparse import csr_array, kronsum
 
 from heatmap.physics.planck import STEFAN_BOLTZMANN
 from heatmap.units import FloatArray
@@ -97,31 +97,25 @@ class Plate:
         cell_mm = self.width_mm / self.columns, self.depth_mm / self.rows
         return np.asarray((np.column_stack([columns.ravel(), rows.ravel()]) + 0.5) * cell_mm)
 
-    def _faces(self) -> tuple[float, float]:
-        """Conductance between neighbours per area of a cell [W/(m² K)], along x and along y."""
-        step_x, step_y = self.width_mm / self.columns / 1000.0, self.depth_mm / self.rows / 1000.0
-        return self.conductance_x_w_k / step_x**2, self.conductance_y_w_k / step_y**2
+    @cached_property
+    def _taken(self) -> csr_array:
+        """Heat that neighbours take from each cell per kelvin of each [W/(m² K)], cells counted along y first."""
+
+        def line(count: int, size_mm: float, conductance_w_k: float) -> FloatArray:
+            to_the_next = np.diff(np.eye(count), axis=0)  # nothing goes across an edge
+            return np.asarray(conductance_w_k / (size_mm / count / 1000.0) ** 2 * to_the_next.T @ to_the_next)
+
+        along_y = line(self.rows, self.depth_mm, self.conductance_y_w_k)
+        return csr_array(kronsum(along_y, line(self.columns, self.width_mm, self.conductance_x_w_k)))
 
     def conduction_w_m2(self, kelvin: FloatArray) -> FloatArray:
         """Return the heat that neighbours bring to each cell [W/m²]; sums to zero over the plate."""
-        along_x, along_y = self._faces()
-        second_x, second_y = (
-            correlate1d(kelvin, [1.0, -2.0, 1.0], axis=axis, mode="nearest") for axis in (1, 0)
-        )  # the nearest cell beyond an insulated edge is as warm
-        return np.asarray(along_x * second_x + along_y * second_y)
+        return np.asarray(-(self._taken @ kelvin.T.ravel()).reshape(self.columns, self.rows).T)
 
     @cached_property
     def _band(self) -> FloatArray:
-        """Conduction as a lower banded matrix over cells counted along y first, shape (rows + 1, cells)."""
-        along_x, along_y = self._faces()
-        band = np.zeros((self.rows + 1, self.columns, self.rows))
-        band[0, :-1] += along_x
-        band[0, 1:] += along_x
-        band[0, :, :-1] += along_y
-        band[0, :, 1:] += along_y
-        band[1, :, :-1] = -along_y
-        band[self.rows] -= along_x
-        return band.reshape(self.rows + 1, -1)
+        """The same as a lower banded matrix, shape (rows + 1, cells)."""
+        return np.stack([np.pad(self._taken.diagonal(-below), (0, below)) for below in range(self.rows + 1)])
 
     def _solved(self, added_w_m2k: FloatArray, right: FloatArray) -> FloatArray:
         """Return what solves (conduction + added) x = right, fields of (rows, columns)."""

@@ -83,14 +83,7 @@ class RehearsalGrill:
         """Open or close the lid."""
         self.lid = lid
 
-    def shoot(
-        self,
-        label: str,
-        aim: Aim = "rail",
-        *,
-        number: int = 1,
-        distance_mm: float | None = None,
-    ) -> Reading:
+    def shoot(self, label: str, aim: Aim = "rail", *, number: int = 1, distance_mm: float | None = None) -> Reading:
         """Take one reading; time passes.
 
         Parameters
