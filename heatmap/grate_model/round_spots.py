@@ -197,9 +197,8 @@ def _groups(one: RoundSpots) -> tuple[IntArray, BoolArray]:
     counts = np.bincount(place)
     few = MOST_REPEATS if np.minimum(counts, MOST_REPEATS).sum() <= MANY_SPOTS else 1
     many = counts[place] > few
-    keys = np.where(many, place, len(place) + np.arange(len(place)))
-    _, first, groups = np.unique(keys, return_index=True, return_inverse=True)
-    groups = np.argsort(np.argsort(first))[groups]
+    first = np.unique(place, return_index=True)[1]
+    groups = np.unique(np.where(many, first[place], np.arange(len(place))), return_inverse=True)[1]
     off = np.zeros(len(place), dtype=bool)
     for at in set(groups[many].tolist()):
         here = np.flatnonzero(groups == at)
