@@ -112,12 +112,11 @@ def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
     few = a_few(np.flatnonzero(assessment.zone))
     draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
     model = assessment.model
-    now = [float(model.rounds[-1].settings[burner.name]) for burner in draws.burners]
     before = _marks_before_turn(model, [burner.name for burner in draws.burners])
     fresh = draws.unseen()
-    if before is None or fresh.chance_better(now, before) >= TAKE_BACK_CHANCE:
+    if before is None or fresh.chance_better(draws.now, before) >= TAKE_BACK_CHANCE:
         return draws, Search(draws.for_search())
-    held, partly = (Search(draws.for_search(), _no_farther_back(before, now, part)) for part in (0.0, MOST_BACK))
+    held, partly = (Search(draws.for_search(), _no_farther_back(before, draws.now, part)) for part in (0.0, MOST_BACK))
     gain = fresh.weighed().shares(partly.marks_at(partly.best())) - fresh.weighed().shares(held.marks_at(held.best()))
     return draws, partly if np.mean(gain) >= BACK_SHARE else held
 

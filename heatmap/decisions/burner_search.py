@@ -36,8 +36,8 @@ class Draws:
     Attributes
     ----------
     burners : tuple of Burner
-    reference : ndarray (burners,)
-        Openings of the newest round.
+    now : tuple of float
+        Their marks in the newest round.
     base : ndarray (count, m)
         The surface under the newest marks.
     effects : ndarray (burners, 2, count, m)
@@ -52,7 +52,7 @@ class Draws:
     """
 
     burners: tuple[Burner, ...]
-    reference: FloatArray
+    now: tuple[float, ...]
     base: FloatArray
     effects: FloatArray
     level: FloatArray
@@ -82,7 +82,7 @@ class Draws:
         narrow = model.response.patterns(cells_mm)[:, 0]
         return cls(
             burners=burners,
-            reference=reference,
+            now=tuple(float(assessment.round.settings[burner.name]) for burner in burners),
             base=base,
             effects=np.einsum("bjp,cbjm->bpcm", by, rises),
             # Standard normal numbers whose mean is exactly 0, in random order.
@@ -115,13 +115,14 @@ class Draws:
 
     def heat(self, marks: Sequence[float]) -> FloatArray:
         """Return samples of the surface under marks, (count, m)."""
-        openings = [burner.fraction(mark) for burner, mark in zip(self.burners, marks, strict=True)]
-        added = [self.added(at, np.array([opening]))[0] for at, opening in enumerate(openings)]
+        added = [self.added(at, np.array([mark]))[0] for at, mark in enumerate(marks)]
         return np.asarray(self.base + self.level + sum(added))
 
-    def added(self, burner: int, openings: FloatArray) -> FloatArray:
-        """Return what one burner adds against the newest round at k openings, (k, count, m)."""
-        return np.tensordot(from_reference(openings, self.reference[burner]).T, self.effects[burner], axes=1)
+    def added(self, burner: int, marks: FloatArray) -> FloatArray:
+        """Return what one burner adds against the newest round at k of its marks, (k, count, m)."""
+        knob = self.burners[burner]
+        more = from_reference(knob.fraction(marks), knob.fraction(self.now[burner]))
+        return np.tensordot(more.T, self.effects[burner], axes=1)
 
     def merits(self, heat: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return of each sample of surfaces (…, count, m) its share in band, less a little for how far off it is, in
@@ -146,10 +147,9 @@ class Draws:
     def slope_per_mark(self, burner: int) -> FloatArray:
         """Return by how much the third of the grate nearest to a burner rises per mark now, (count,) [°C]."""
         knob, near = self.burners[burner], self.near[burner]
-        marks = knob.high - knob.low
-        ends = np.clip(self.reference[burner] + np.array([-0.5, 0.5]) / marks, 0.0, 1.0)
+        ends = np.clip(self.now[burner] + np.array([-0.5, 0.5]), knob.low, knob.high)
         less, more = self.added(burner, ends)[:, :, near].mean(axis=2)
-        return np.asarray((more - less) / (ends[1] - ends[0]) / marks * self.celsius_per_heat)
+        return np.asarray((more - less) / (ends[1] - ends[0]) * self.celsius_per_heat)
 
 
 def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
@@ -172,19 +172,12 @@ class Search:
     def __init__(self, draws: Draws, limits: Sequence[tuple[float, float]] = ()) -> None:
         """Lay out what each burner adds at each of its marks, or at those within limits."""
         self.draws, self.base = draws, (draws.base + draws.level).astype(np.float32)
-        standing = [
-            burner.low + opening * (burner.high - burner.low)
-            for burner, opening in zip(draws.burners, draws.reference, strict=True)
-        ]
-        self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, standing, strict=True)]
+        self.marks = [_with(burner.settable, mark) for burner, mark in zip(draws.burners, draws.now, strict=True)]
         for at, (lowest, highest) in enumerate(limits):
             within = (self.marks[at] >= lowest - SAME_MARK) & (self.marks[at] <= highest + SAME_MARK)
             self.marks[at] = self.marks[at][within]
-        self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, standing, strict=True))
-        self.tables = [
-            draws.added(at, (self.marks[at] - burner.low) / (burner.high - burner.low)).astype(np.float32)
-            for at, burner in enumerate(draws.burners)
-        ]
+        self.now: Places = tuple(int(np.argmin(np.abs(m - s))) for m, s in zip(self.marks, draws.now, strict=True))
+        self.tables = [draws.added(at, marks).astype(np.float32) for at, marks in enumerate(self.marks)]
 
     def marks_at(self, places: Places) -> tuple[float, ...]:
         """Return the marks."""

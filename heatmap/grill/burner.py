@@ -9,7 +9,7 @@ from typing import Literal
 from heatmap.errors import GrillError
 from heatmap.grill.grate import Point
 from heatmap.grill.schema import Section, key
-from heatmap.units import FloatArray
+from heatmap.units import FloatArray, Number
 
 #: No hand sets a dial finer than this between its ends; whoever looks for the best marks tries them all.
 MOST_STEPS = 2000
@@ -90,7 +90,7 @@ class Burner(Section, table="burner"):
         count = math.ceil((self.high - self.low) / self.step - 1e-9)
         return (*(self.low + self.step * at for at in range(count)), self.high)
 
-    def fraction(self, mark: float) -> float:
+    def fraction(self, mark: Number) -> Number:
         """Return how far open a mark is: 0 at the lowest steady flame, 1 fully open."""
         return (mark - self.low) / (self.high - self.low)
 
