@@ -260,8 +260,7 @@ class _Case(NamedTuple):
         if self.food is None or place is None:
             points_mm = self.assessment.wide_cells.inside_points_mm
             return points_mm, np.full(len(points_mm), 1.0 / len(points_mm)), tuning.ZONE_SHARE
-        points_mm, weights = self.food.footprint.area_rule_mm(place.headings)
-        return points_mm + np.array(place.centre_mm), weights, tuning.FITS_SHARE
+        return *self.food.footprint.area_rule_mm(place.headings, place.centre_mm), tuning.FITS_SHARE
 
 
 def _best_place(assessment: Assessment, food: Wanted | None) -> Place | None:
@@ -280,9 +279,9 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     """
     model, target = assessment.model, assessment.grill.target
     field = TargetField.of(assessment, settled_mean_c(assessment, advice.settings))
-    laid = [(np.array(now.centre_mm), now.headings), best_centre(food, field)]
-    rules = [food.footprint.area_rule_mm(headings) for _, headings in laid]
-    points_mm = np.concatenate([middle + points for (middle, _), (points, _) in zip(laid, rules, strict=True)])
+    (best_mm, headings), area = best_centre(food, field), food.footprint.area_rule_mm
+    rules = [area(now.headings, now.centre_mm), area(headings, best_mm)]
+    points_mm = np.concatenate([points for points, _ in rules])
     openings = np.array([model.response.openings(marks) for marks in (assessment.round.settings, advice.settings)])
     drawn_c = model.settled(openings).sample(points_mm, SAMPLES, np.random.default_rng(assessment.round.number))
     now_c, then_c = np.split(assessment.calibration.compared_c(drawn_c), 2, axis=1)

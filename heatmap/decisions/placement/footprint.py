@@ -73,8 +73,9 @@ class Footprint:
         """Return how far the outlines at all headings together reach to the right and away from the cook, (2,)."""
         return np.asarray(np.max([self.reach_mm(heading, np.eye(2)) for heading in headings], axis=0))
 
-    def area_rule_mm(self, headings: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:
-        """Return points about the centre (n, 2) and weights (n,) that average over the area, headings alike.
+    def area_rule_mm(self, headings: Headings, centre_mm: ArrayLike = (0.0, 0.0)) -> tuple[FloatArray, FloatArray]:
+        """Return points about a centre (n, 2), or about each of (…, 1, 2), (…, n, 2), and weights (n,) that average
+        over the area, headings alike.
 
         Notes
         -----
@@ -83,7 +84,7 @@ class Footprint:
         """
         unit, weights = _disc_rule()
         points = [self._turned(unit, heading) for heading in headings]
-        return np.concatenate(points), np.tile(weights, len(headings)) / len(headings)
+        return np.asarray(centre_mm) + np.concatenate(points), np.tile(weights, len(headings)) / len(headings)
 
     def edge_mm(self, headings: tuple[float, ...]) -> FloatArray:
         """Return points on the edge, about the centre, at all headings (n, 2)."""

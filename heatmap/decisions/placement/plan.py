@@ -259,7 +259,7 @@ def _turn_by_turn(
 
 def _places(field: TargetField, footprint: Footprint, chosen: Sequence[Laid]) -> list[Place]:
     """Return everything told about places with as many headings each, exactly, best first; asked for at one go."""
-    areas_mm = np.stack([centre_mm + footprint.area_rule_mm(headings)[0] for centre_mm, headings in chosen])
+    areas_mm = np.stack([footprint.area_rule_mm(headings, centre_mm)[0] for centre_mm, headings in chosen])
     rails = np.stack(field.assessment.surface.predict(areas_mm.reshape(-1, 2)), axis=1).reshape(len(chosen), -1, 2)
     places = (_place(field, footprint, one, *rail.T) for one, rail in zip(chosen, rails, strict=True))
     return sorted(places, key=lambda place: place.rms_from_target_c)
@@ -267,12 +267,12 @@ def _places(field: TargetField, footprint: Footprint, chosen: Sequence[Laid]) ->
 
 def _place(field: TargetField, footprint: Footprint, laid: Laid, rail_c: FloatArray, rail_std_c: FloatArray) -> Place:
     (centre_mm, headings), assessment = laid, field.assessment
-    points, weights = footprint.area_rule_mm(headings)
+    points_mm, weights = footprint.area_rule_mm(headings, centre_mm)
     off_c = assessment.calibration.compared_c(rail_c) + assessment.to_come_c - assessment.grill.target.middle_c
     mean_off_c = float(weights @ off_c)
     slope, half_c = assessment.compared_slope, field.half_band_c
     own_c2 = float(weights @ (rail_std_c * slope) ** 2)
-    sampled_c = field.sampled(centre_mm + points)
+    sampled_c = field.sampled(points_mm)
     of_mean_c2 = min(float(np.var(sampled_c @ weights)), own_c2)
     within_c2 = max(float(weights @ off_c**2) - mean_off_c**2, 0.0) + own_c2 - of_mean_c2
     mean_std_c2 = of_mean_c2 + assessment.level_std_c**2
@@ -298,5 +298,5 @@ def _misses_c(field: TargetField, footprint: Footprint, places: Sequence[Place])
     count = len(field.samples_c)
     quantiles = [[NormalDist().inv_cdf((index + 0.5) / count)] for index in range(count)]
     level_c = field.assessment.level_std_c * np.random.default_rng(0).permutation(quantiles)
-    rules = [(np.array(place.centre_mm), *footprint.area_rule_mm(place.headings)) for place in places]
-    return [np.sqrt((field.sampled(middle + points) + level_c) ** 2 @ weights) for middle, points, weights in rules]
+    rules = [footprint.area_rule_mm(place.headings, place.centre_mm) for place in places]
+    return [np.sqrt((field.sampled(points_mm) + level_c) ** 2 @ weights) for points_mm, weights in rules]

@@ -149,13 +149,13 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
     """Score a lattice of centres for every option of headings."""
     centres, scores = [], []
     for headings in options:
-        points, weights = room.footprint.area_rule_mm(headings)
         low, high = room.centres_mm(headings)
         width, depth = np.maximum(high - low, 0.0)
         step_mm = max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
         lattice = room.lattice_mm(headings, step_mm)
         centres.append(lattice)
-        scores.append(field.at(field.square_c2, lattice[:, None] + points) @ weights)
+        points, weights = room.footprint.area_rule_mm(headings, lattice[:, None])
+        scores.append(field.at(field.square_c2, points) @ weights)
     return Candidates(
         options=tuple(options),
         option=np.repeat(np.arange(len(options)), [len(one) for one in centres]),
