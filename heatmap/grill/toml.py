@@ -171,38 +171,35 @@ class _Reader:
         count = len(self.problems)
         self._unknown(prefix, values, KEYS[section.table])
         found = self._values(prefix, KEYS[section.table], values)
-        if found.get("shape") == "round" and "width" in found:
-            found = {"depth": found["width"]} | found
+        if found.get("shape") == "round" and "width_mm" in found:
+            found = {"depth_mm": found["width_mm"]} | found
         if found.get("control") == "setpoint":
             found = _SETPOINT_DIAL[self.units] | found
-        given: dict[str, Any] = {}
         for name, key in keys_of(section).items():
-            if name in found:
-                given[key.attribute] = found[name]
-            elif key.required and name not in values:
+            if key.required and name not in values and key.attribute not in found:
                 self.problems.append(f"{prefix}{name} is missing; it has no default")
         if section is Burner:
-            given["points_mm"] = self._points_mm(prefix, values, found)
-        return self._made(section, given) if len(self.problems) == count else None
+            found["points_mm"] = self._points_mm(prefix, values, found)
+        return self._made(section, found) if len(self.problems) == count else None
 
     def _values(self, prefix: str, keys: Mapping[str, Key], values: Mapping[str, Any]) -> dict[str, Any]:
-        """Read the keys that are there; every value that cannot be is a problem."""
+        """Read the keys that are there, by the attribute that holds each; every value that cannot be is a problem."""
         found = {}
         for name, key in keys.items():
             if name in values:
                 try:
-                    found[name] = key.read(f"{prefix}{name}", values[name], self.units)
+                    found[key.attribute or name] = key.read(f"{prefix}{name}", values[name], self.units)
                 except GrillError as problem:
                     self.problems.append(str(problem))
         return found
 
-    def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: Mapping[str, Any]) -> tuple[Point, ...]:
-        """Return where the heat comes from: corners of a line."""
+    def _points_mm(self, prefix: str, entry: Mapping[str, Any], found: dict[str, Any]) -> tuple[Point, ...]:
+        """Return where the heat comes from, corners of a line, in the place of what was found of it."""
         present = [names for names in _SHAPES if any(name in entry for name in names)]
         if len(present) > 1 or not all(name in entry for names in present for name in names):
             self.problems.append(f"{prefix}give from and to, or centre and radius, or path, and only one of these")
         elif present and all(name in found for name in present[0]):
-            return _SHAPES[present[0]][1](*(found[name] for name in present[0]))
+            return _SHAPES[present[0]][1](*(found.pop(name) for name in present[0]))
         return ()
 
     def _made(self, section: type[Any], given: Mapping[str, Any]) -> Any:

@@ -14,7 +14,6 @@ from heatmap.grill.burner import along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
-from heatmap.physics.planck import band_radiance
 from heatmap.synthetic.heat_balance import Plate, Surroundings
 from heatmap.units import FloatArray, c_from_k, k_from_c
 
@@ -88,8 +87,8 @@ class GunView:
         emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
         mirror_k = k_from_c(self.reflected_c)
         rail = emitted_and_reflected(k_from_c(rail_c), emissivity=emissivity, reflected_k=mirror_k)
-        valley = self.valley_emissivity * band_radiance(self._valley_k(grill, rail_c, heat))
-        valley = valley + (1.0 - self.valley_emissivity) * band_radiance(mirror_k)
+        valley_k = self._valley_k(grill, rail_c, heat)
+        valley = emitted_and_reflected(valley_k, emissivity=self.valley_emissivity, reflected_k=mirror_k)
         own_c = grill.gun_own_c
         shown_k = shown_from_radiance(
             share * rail + (1.0 - share) * valley,
