@@ -131,7 +131,9 @@ def _own_std_c(
 def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_mm: float | None) -> list[Spot]:
     shown_c = np.array([reading.shown_c for reading in readings], dtype=float)
     _refuse_impossible(readings, shown_c, calibration, distance_mm)
-    asked_c = _asked_c(shown_c)
+    asked_c = np.array(sorted(set(shown_c.tolist())))  # np.unique loads np.ma for it, which costs more
+    if len(asked_c) > MOST_DIFFERENT:
+        asked_c = np.linspace(asked_c[0], asked_c[-1], int(np.ceil(np.ptp(asked_c) / STEP_C)) + 1)
     corrected = calibration.correct(asked_c, distance_mm)
     own = _own_std_c(asked_c, corrected, calibration)
     shot, place = (np.sqrt(sum(std**2 for std in part.values())) for part in own)
@@ -142,17 +144,6 @@ def _rail_spots(readings: Sequence[Reading], calibration: Calibration, distance_
         Spot(reading=reading, rail_c=rail_c, shot_std_c=shot_c, place_std_c=place_c, shared_std_c=shared_c)
         for reading, rail_c, shot_c, place_c, shared_c in zip(readings, *columns, strict=True)
     ]
-
-
-def _asked_c(shown_c: FloatArray) -> FloatArray:
-    """Return the different numbers among those shown, rising; where they are too many, a rule with steps so fine that
-    what lies between two is read off a straight line.
-    """
-    different_c = np.array(sorted(set(shown_c.tolist())))  # np.unique loads np.ma for it, which costs more
-    if len(different_c) <= MOST_DIFFERENT:
-        return different_c
-    steps = int(np.ceil(np.ptp(different_c) / STEP_C))
-    return np.linspace(different_c[0], different_c[-1], steps + 1)
 
 
 def _refuse_impossible(
