@@ -200,7 +200,7 @@ def recheck_walk(session: Session) -> str:
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
-    session.walk, session.kind = Walk(labels, [one.position for one in session.readings]), "recheck"
+    session.walk, session.kind = Walk(labels, session.walk.shots.elements()), "recheck"
     return RECHECK.format(full=full.number, labels=", ".join(labels))
 
 

@@ -141,6 +141,15 @@ def test_a_recheck_leads_through_a_few_positions_and_moves_the_map_of_the_full_r
     assert "(54" in far or "(55" in far or "(53" in far
 
 
+def test_a_probe_stands_for_no_shot_of_a_recheck_that_is_gone_on_with(plain_grill, clock, capsys):
+    run(plain_grill, [f"{'ABC'[index // 4]}{index % 4 + 1} {575 + 3 * (index % 4)}" for index in range(12)])
+    rows = run(plain_grill, ["540", "contact 545"], recheck=True)
+    asked = capsys.readouterr().err.split("of round 1: ")[1].split(";")[0].split(", ")
+    assert [(row.position, row.aim) for row in rows[-2:]] == [(asked[0], "rail"), (asked[1], "contact")]
+    rows = run(plain_grill, ["541", "542"], recheck=True, go_on=True)
+    assert [(row.round, row.position) for row in rows[-2:]] == [(2, asked[1]), (2, asked[2])]
+
+
 def test_a_recheck_without_a_full_round_says_what_to_do(plain_grill, clock):
     with pytest.raises(MapError, match="take one first with: gratemap take"):
         run(plain_grill, ["580"], recheck=True)
