@@ -11,7 +11,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
-from heatmap.report.documents import decision_document, fields_of, told, where_document
+from heatmap.report.documents import decision_document, fields_of, position_document, told, where_document
 from heatmap.sear import SearPlan
 from heatmap.taking.session import Session
 from heatmap.words import cautions
@@ -37,7 +37,7 @@ def grill_part(session: Session) -> Part:
         **fields_of(grill.grate, "shape surface rails width_mm depth_mm"),
         "rows": list(dict.fromkeys(label[0] for label in grill.labels)),
         "columns": sorted({int(label[1:]) for label in grill.labels}),
-        "positions": [{"label": label, **_at(grill, label)} for label in grill.labels],
+        "positions": [{"label": label, **position_document(grill, label)} for label in grill.labels],
         "burners": [_burner(one, session.knobs.get(one.name)) for one in grill.burners],
         "target": fields_of(grill.target, "low_c high_c numbers"),
         "food": {**size, **fields_of(food, "headings turns")} if food.is_told else None,
@@ -57,7 +57,7 @@ def session_part(session: Session, said: str) -> Part:
         "shots": count,
         "of": of,
         "complete": session.walk.passes > 0,
-        "next": {"position": asked, **_at(grill, asked), "how": session.how or None},
+        "next": {"position": asked, **position_document(grill, asked), "how": session.how or None},
         "ahead": [] if session.walk.passes else session.left,
         "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
@@ -175,7 +175,3 @@ def _change(grill: Grill, one: Change) -> Part:
 def _mark(burner: Burner, mark: float | None) -> float | str | None:
     """Return a mark as the cook calls it: by its name where it has one."""
     return mark if mark is None or not burner.marks else burner.mark_text(mark)
-
-
-def _at(grill: Grill, label: str) -> Part:
-    return dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True))

@@ -191,12 +191,11 @@ def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> N
 
     The outlines lie under the marks and numbers; their labels, their numbers or turns, above and off `avoid_mm` (n, 2).
     """
-    food = placement.wanted.footprint
-    if placement.wanted.turns > 1:
-        drawn = [(str(turn), place) for turn, place in enumerate(placement.places, 1) if place.fresh]
-    else:
-        drawn = [(str(number), place) for number, place in enumerate(placement.places[: placement.equally_good], 1)]
-    for _, place in drawn:
+    food, shown = placement.wanted.footprint, placement.places
+    shown = shown if placement.wanted.turns > 1 else shown[: placement.equally_good]
+    for number, place in enumerate(shown, 1):
+        if not place.fresh:
+            continue
         for index, clock in enumerate(place.headings):
             outline = Ellipse(place.centre_mm, food.width_mm, food.length_mm, angle=-30.0 * clock, fill=False)
             outline.set(edgecolor=INK, linewidth=3.2, zorder=6.2, path_effects=halo(6.2), gid="outline")
@@ -206,10 +205,9 @@ def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> N
             chevron = _at_heading(place, clock).transform([(-size, tip), (0.0, tip + 1.3 * size), (size, tip)])
             (heading,) = panel.axes.plot(*chevron.T, color=INK, linewidth=3.6, zorder=6.4, path_effects=halo(6.8))
             heading.set(solid_capstyle="round", solid_joinstyle="miter", gid="heading")
-    for text, place in drawn:
         x_mm, y_mm = _label_place(panel, food, place, avoid_mm)
         avoid_mm = np.vstack([avoid_mm, [x_mm, y_mm]])
-        label = panel.axes.text(x_mm, y_mm, text, fontsize=NUMBER, fontweight="bold", zorder=12)
+        label = panel.axes.text(x_mm, y_mm, str(number), fontsize=NUMBER, fontweight="bold", zorder=12)
         label.set(ha="center", va="center", path_effects=halo(3.9), gid="outline label")
 
 

@@ -187,8 +187,13 @@ def _changes(changes: Sequence[Change]) -> list[Document]:
 
 def next_document(grill: Grill, whys: Mapping[str, str]) -> Document:
     """Return what `gratemap next --json` prints, from what is said of each position."""
-    places = {label: dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True)) for label in whys}
-    return told({"positions": [{"position": label, **places[label], "why": why} for label, why in whys.items()]}, grill)
+    positions = [{"position": label, **position_document(grill, label), "why": why} for label, why in whys.items()]
+    return told({"positions": positions}, grill)
+
+
+def position_document(grill: Grill, label: str) -> Document:
+    """Return where a position is."""
+    return dict(zip(("x_mm", "y_mm"), grill.point_mm(label), strict=True))
 
 
 def place_document(assessment: Assessment, placement: Placement, decision: Decision) -> Document:
