@@ -11,7 +11,7 @@ from heatmap.grill.grate import Point
 from heatmap.pictures.grate import Panel, roomiest
 from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
-from heatmap.units import FloatArray
+from heatmap.units import BoolArray, FloatArray
 
 #: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
 _SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2
@@ -128,7 +128,7 @@ def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
             number.set(zorder=9, path_effects=halo(), gid="number")
 
 
-def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
+def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, BoolArray]:
     """Return how far marks and numbers must shrink, and which places get a number when even that is too crowded."""
     letters = max((len(mark.text) for mark in marks), default=0)
     width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
@@ -138,9 +138,9 @@ def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, list[bool]]:
     for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
         close = (apart_mm < shrink * np.array([width_mm, height_mm])).all(axis=2)
         clash = np.triu(close & (aside[:, None] == aside), 1)
-        numbered: list[bool] = []
+        numbered = np.zeros(len(marks), dtype=bool)
         for index in range(len(marks)):
-            numbered.append(not any(numbered[earlier] and clash[earlier, index] for earlier in range(index)))
-        if all(numbered):
+            numbered[index] = not clash[numbered, index].any()
+        if numbered.all():
             break
     return shrink, numbered

@@ -12,7 +12,7 @@ from heatmap.assessment import Assessment, Cells, choose_round
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import is_recheck, leans_on, model_of, same_marks, spans_area
+from heatmap.grate_model.round_map import is_recheck, leans_on, model_of, spans_area
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -119,11 +119,6 @@ class Comparison:
         """Which of session, lid and surface were not the same in both rounds."""
         names = ("session", "lid", "surface")
         return tuple(name for name in names if getattr(self.before.round, name) != getattr(self.after.round, name))
-
-    @property
-    def same_marks(self) -> bool:
-        """Whether no knob is known to have been turned between them."""
-        return same_marks(self.before.round, self.after.round)
 
 
 def compare(

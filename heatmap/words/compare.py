@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from heatmap.grate_model.round_map import same_marks
 from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, BoolArray, Display, percent
 from heatmap.verdict.comparison import BurnerOutcome, Comparison
@@ -54,7 +55,7 @@ def compare_sentence(found: Comparison) -> str:
     if found.answer == "cannot tell":
         return f"Cannot tell: {numbers}; {_chance(found.chance_better)} that it is more even."
     chance = found.chance_better if found.answer == "more even" else 1.0 - found.chance_better
-    by = ", with no knob turned: wind or warming" if found.same_marks else ""
+    by = ", with no knob turned: wind or warming" if same_marks(found.before.round, found.after.round) else ""
     return f"{found.answer.capitalize()}: {numbers} ({_chance(chance)}){by}."
 
 
