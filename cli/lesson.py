@@ -9,7 +9,7 @@ from cli import console
 from heatmap.errors import HeatmapError, InputError
 from heatmap.grill.grill import Grill
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
-from heatmap.sear import Beliefs, Food, Lesson, Rails, SearedPiece, learn_from_test
+from heatmap.sear import Food, Lesson, Rails, SearedPiece, learn_from_test
 from heatmap.sear.lesson import Outcome
 from heatmap.words.sear import KEPT_IN, LEFT_OUT
 
@@ -86,10 +86,8 @@ def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | Non
     )
 
 
-def taught(
-    grill: Grill, rails: Rails, readings: Path, piece: SearedPiece | None = None
-) -> tuple[Beliefs, Lesson | None]:
-    """Return what is believed of a sear, and the lesson of the test piece and those kept, where there is one."""
+def taught(grill: Grill, rails: Rails, readings: Path, piece: SearedPiece | None = None) -> Lesson | None:
+    """Return the lesson of the test pieces that are kept and of the one that is told, where there are any."""
     lesson = None
     for one in pieces_of_the_day(readings, grill, piece):
         try:
@@ -98,7 +96,7 @@ def taught(
             if one is piece:
                 raise
             console.talk(LEFT_OUT.format(why=error))  # nobody mends a file at a hot grill
-    return Beliefs() if lesson is None else lesson.beliefs, lesson
+    return lesson
 
 
 def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:

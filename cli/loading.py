@@ -60,7 +60,7 @@ class Files:
         grill = assessment.grill
         if now is None and assessment.round.number == max(one.number for one in assessment.rounds):
             now = datetime.now().astimezone()
-        how = {"taught": lambda rails: taught(grill, rails, self.readings)[0]} | how
+        how = {"taught": lambda rails: taught(grill, rails, self.readings)} | how
         return heatmap.decide(assessment, Wanted.said(grill), now, **how)
 
 

@@ -57,11 +57,11 @@ def command(
         stated = Rails.of(described, described.temperature(rail))
         rails = replace(stated, crossed=len(outline.headings) > 1, fresh=not same_place)
     piece = test_piece(described, rails, tested, peak, outcome)
-    beliefs, lesson = taught(described, rails, files.readings, piece)
-    plan = plan_on(described, rails, beliefs)
+    lesson = taught(described, rails, files.readings, piece)
+    plan = plan_on(described, rails, lesson and lesson.beliefs)
     first, decided = "", {}
     if assessment is not None:
-        decision = files.decision(assessment, taught=lambda _: beliefs)
+        decision = files.decision(assessment, taught=lambda _: lesson)
         first = decision_sentence(assessment, decision)
         decided = {"decision": decision_document(described, decision, first)}
     if piece is not None:

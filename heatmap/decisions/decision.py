@@ -27,7 +27,7 @@ from heatmap.units import FloatArray
 from heatmap.verdict.chances import chance_of_more
 
 if TYPE_CHECKING:
-    from heatmap.sear import Beliefs, Rails, SearPlan
+    from heatmap.sear import Lesson, Rails, SearPlan
 
 Do = Literal["wait", "shoot", "sear", "turn", "stuck"]
 #: Why shots are asked for: the map is too old, of another occasion, or of before it settled; they would settle it; or
@@ -117,7 +117,7 @@ def decide(
     food: Wanted | None = None,
     now: datetime | None = None,
     *,
-    taught: Callable[[Rails], Beliefs] | None = None,
+    taught: Callable[[Rails], Lesson | None] = lambda rails: None,
     plan: SearPlan | None = None,
     at_least: float = tuning.AT_LEAST,
     sear_at: datetime | None = None,
@@ -133,7 +133,7 @@ def decide(
     now : datetime, optional
         The time; without it the map is taken as fresh.
     taught : callable, optional
-        Returns what test pieces taught, for the seconds a turn, of the rails under the food.
+        Returns what test pieces teach of the rails under the food, for the seconds a turn; None where there are none.
     plan : SearPlan, optional
         Those seconds, where they are known from the same question at another time; else they are worked out.
     at_least : float
@@ -294,14 +294,15 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     return chances[1] - chances[0], chance_of_more(*shares)
 
 
-def _plan(assessment: Assessment, place: Place | None, taught: Callable[[Rails], Beliefs] | None) -> SearPlan | None:
+def _plan(assessment: Assessment, place: Place | None, taught: Callable[[Rails], Lesson | None]) -> SearPlan | None:
     """Return the seconds at a place; None where nobody said to what centre the food is to be seared."""
     if place is None or assessment.grill.food.target_c is None:
         return None
     from heatmap.sear import plan_on  # only now: most decisions are made without a sear
 
     rails = rails_under(assessment, place)
-    return plan_on(assessment.grill, rails, taught and taught(rails))
+    lesson = taught(rails)
+    return plan_on(assessment.grill, rails, lesson and lesson.beliefs)
 
 
 def rails_under(assessment: Assessment, place: Place, *, fresh: bool = True) -> Rails:

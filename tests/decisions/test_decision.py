@@ -523,7 +523,7 @@ def test_a_test_piece_changes_the_seconds(steady):
     assert place is not None
     lesson = learn_from_test(sear.Food.of(GRILL), rails_under(steady, place), tested_seconds=(60.0,) * 4, peak_c=52.0)
     before = decide(steady, WANTED).plan
-    after = decide(steady, WANTED, taught=lambda rails: lesson.beliefs).plan
+    after = decide(steady, WANTED, taught=lambda rails: lesson).plan
     assert before is not None and after is not None
     assert after.seconds_high / after.seconds_low < before.seconds_high / before.seconds_low
     assert after.seconds_per_turn != pytest.approx(before.seconds_per_turn, abs=1.0)
