@@ -49,15 +49,12 @@ class RowOfShots(Typed):
 
     Attributes
     ----------
-    row : str
-        Letter of the row.
     shots : tuple of Shot
         Those with a number, each with its position.
     skipped, left_open : tuple of str
         Positions skipped on purpose, and those at the right end that were not mentioned.
     """
 
-    row: str
     shots: tuple[Shot, ...]
     skipped: tuple[str, ...] = ()
     left_open: tuple[str, ...] = ()
@@ -267,8 +264,7 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
             skipped.append(label)
         else:
             shots.append(Shot(shown_c=_shown_c(word, grill), position=label))
-    left_open = tuple(labels[len(words) :])
-    return RowOfShots(row=row, shots=tuple(shots), skipped=tuple(skipped), left_open=left_open)
+    return RowOfShots(shots=tuple(shots), skipped=tuple(skipped), left_open=tuple(labels[len(words) :]))
 
 
 def _lid(text: str, grill: Grill) -> Typed:

@@ -63,14 +63,12 @@ class LineAssembler:
     def _finished(self, raw: bytes) -> list[str | Rejected]:
         # An end was seen, so what follows starts at its beginning.
         doubtful, self._doubtful = self._doubtful, False
+        text = raw.decode("latin-1").strip(" \t")
         if len(raw) > LIMIT:
             return [Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")]
-        text = raw.decode("latin-1").strip(" \t")
-        if not text:
-            return []
         if not (text.isascii() and text.replace("\t", " ").isprintable()):
             return [Rejected(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")]
-        return self._judged(text, doubtful)
+        return self._judged(text, doubtful) if text else []
 
     def _judged(self, text: str, doubtful: bool) -> list[str | Rejected]:
         """Let a whole line pass; hold a doubtful one until the next shows what whole lines look like."""

@@ -111,7 +111,6 @@ class SerialPort:
             if chunk.data or _device_number(self.url) == self._number:  # an unplug does not always raise an error
                 return chunk
         self._close()
-        self._next_try_s = self.clock() + WAIT_S
         return replace(chunk, notice=f"{self.url} is gone; plug it in again, everything so far is kept")
 
     def _received(self) -> bytes:
@@ -124,8 +123,8 @@ class SerialPort:
         return bytes(data)
 
     def _open(self) -> None:
-        self._device = self.open_device() if self.open_device else self._pyserial()
         try:
+            self._device = self.open_device() if self.open_device else self._pyserial()
             self._number = _device_number(self.url)
             early = bytes(self._device.read(1))  # waits for SILENCE_S: is a line under way?
         except BaseException:
@@ -142,7 +141,7 @@ class SerialPort:
         return serial.serial_for_url(self.url, **options)
 
     def _close(self) -> None:
-        device, self._device = self._device, None
+        device, self._device, self._next_try_s = self._device, None, self.clock() + WAIT_S
         if device is not None:
             with contextlib.suppress(*_GONE):
                 device.close()
@@ -152,12 +151,10 @@ class SerialPort:
         if wait_s > 0:
             self.sleep(min(wait_s, READ_S))
             return Chunk()
-        try:
+        with contextlib.suppress(*_GONE):
             self._open()
-        except _GONE:
-            self._next_try_s = self.clock() + WAIT_S
-            return Chunk()
-        return Chunk(notice=f"{self.url} is back")
+            return Chunk(notice=f"{self.url} is back")
+        return Chunk()
 
 
 def _device_number(url: str) -> int | None:

@@ -35,13 +35,9 @@ def recheck_labels(
         in_band = chance_arrays(*assessment.at_labels, *assessment.band_c)[1]
         place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
-    chosen = order[:count]
-    for other in order[count:]:
-        if not _in_one_line(points_mm[chosen]):
-            break
-        if not _in_one_line(points_mm[[*chosen[:-1], other]]):
-            chosen[-1] = other
-    return tuple(grill.labels[index] for index in chosen)
+    first, others = order[: count - 1], order[count - 1 :]
+    spread = [other for other in others if not _in_one_line(points_mm[[*first, other]])]
+    return tuple(grill.labels[index] for index in (*first, *(spread or others)[:1]))
 
 
 def _in_one_line(points_mm: FloatArray) -> bool:

@@ -250,7 +250,7 @@ class Session:
                 for label in event.skipped:
                     self.walk.skip(label)
                 self._shoot(event.shots, at, replaces or "nothing", insist=insist)
-                self.came.told += said.row_sentences(event.skipped, event.row, event.left_open)
+                self.came.told += said.row_sentences(event.skipped, event.left_open)
             case typed.Fix():
                 self._fix(event)
             case typed.Turned():

@@ -103,10 +103,10 @@ def left_out_sentence(what: str, *, for_now: bool) -> str:
     return f"{what} is left out{' for now' if for_now else ''}."
 
 
-def row_sentences(skipped: Sequence[str], row: str, left_open: Sequence[str]) -> list[str]:
+def row_sentences(skipped: Sequence[str], left_open: Sequence[str]) -> list[str]:
     """Say what a row of numbers left out."""
     told = [f"Skipped: {', '.join(skipped)}."] if skipped else []
-    return told + ([f"Still to shoot in row {row}: {', '.join(left_open)}."] if left_open else [])
+    return told + ([f"Still to shoot in row {left_open[0][0]}: {', '.join(left_open)}."] if left_open else [])
 
 
 def over_range_sentence(event: OverRange, label: str) -> str:
