@@ -67,16 +67,8 @@ class _Patient(H11Protocol):
         """Wait on while a request is not whole, and no longer than for a first one."""
         super().data_received(data)
         if self.cycle is not None and not self.cycle.response_complete:
-            self._in_time()
+            if self._late is not None:
+                self._late.cancel()
+            self._late = None
         elif self._late is None and not self.transport.is_closing():
             self._late = self.loop.call_later(tuning.PATIENCE_S, self.transport.abort)
-
-    def on_response_complete(self) -> None:
-        """A request was answered."""
-        self._in_time()
-        super().on_response_complete()
-
-    def _in_time(self) -> None:
-        if self._late is not None:
-            self._late.cancel()
-            self._late = None

@@ -30,8 +30,7 @@ _FIRST = 5
 def grill_part(session: Session) -> Part:
     """Return the grill, and where its knobs stand."""
     grill, food = session.grill, session.grill.food
-    along_mm, across_mm = food.size_mm or (None, None)
-    size = {"length_mm": along_mm, "width_mm": across_mm}
+    size = dict(zip(("length_mm", "width_mm"), food.size_mm or (None, None), strict=True))
     part = {
         **fields_of(grill, "name units degree=display.degrees length=display.lengths"),
         **fields_of(grill.grate, "shape surface rails width_mm depth_mm"),

@@ -71,13 +71,17 @@ class ReadingsLog:
             if self.file.problems and not self.skip_bad:
                 raise ReadingError(problems_text(self.file))
         except BaseException as error:
-            self.__exit__()
+            self.close()
             if isinstance(error, OSError):
                 raise LogError(f"{self.name} cannot be opened for writing: {plain_reason(error)}") from error
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
+        """Release the lock."""
+        self.close()
+
+    def close(self) -> None:
         """Release the lock; every reading is on the disk already."""
         self._lock_stamp = ()
         if self._lock is not None:

@@ -20,7 +20,6 @@ from heatmap.errors import ReadingError
 from heatmap.grate_model.model import RoundSurface
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
-from heatmap.readings.typed import Shot
 from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError, doubt
 from heatmap.taking.tuning import BY_HAND, REPEATS, SAME_AGAIN_C
 from heatmap.taking.walk import Walk
@@ -28,7 +27,7 @@ from heatmap.taking.walk import Walk
 #: A round over the whole grate, or of a few positions where the food goes.
 Kind = Literal["full", "recheck"]
 #: What is heard: something typed, or what came from the port at one go, in order.
-Event = typed.Typed | tuple[Shot | typed.OverRange, ...]
+Event = typed.Typed | tuple[typed.Shot | typed.OverRange, ...]
 #: Which earlier shots a new one stands in the place of.
 Replaces = Literal["nothing", "contradicted", "all alike"]
 #: What a shot is of: its position, its aim, and how far the gun is held [mm], None as is usual.
@@ -36,7 +35,7 @@ Asked = tuple[str, Aim, float | None]
 _KEEP = ("keep", "k", "yes", "y")
 _SHOOT_AGAIN = ("again", "a", "no", "n")
 #: What else settles a number in doubt, one way or the other.
-_ENDS_DOUBT = (Shot, typed.RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
+_ENDS_DOUBT = (typed.Shot, typed.RowOfShots, tuple, typed.OverRange, typed.Undo, typed.Skip, typed.Done)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,7 +232,7 @@ class Session:
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
             match event:
-                case Shot(position=position, aim="rail", distance_mm=None) if position in ("", self.asked):
+                case typed.Shot(position=position, aim="rail", distance_mm=None) if position in ("", self.asked):
                     self._second_number(event, at)
                     return
             while self.doubts:
@@ -243,7 +242,7 @@ class Session:
         match event:
             case tuple():
                 self._from_port(event, at)
-            case Shot():
+            case typed.Shot():
                 usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
                 self._shoot((event,), at, replaces or usual, insist=insist)
             case typed.RowOfShots():
@@ -331,7 +330,7 @@ class Session:
         row = Reading(aim="turned", round=self.number, session=self.name, taken_at=at)
         return replace(row, id=next(self.ids), surface=self.surface, lid=self.lid)
 
-    def reading(self, shot: Shot, at: datetime) -> Reading:
+    def reading(self, shot: typed.Shot, at: datetime) -> Reading:
         """Return what a shot is written as; where it names no position, that of what is asked for."""
         label, aim, distance_mm = shot.position or self.asked, shot.aim, shot.distance_mm
         if self.ahead and not shot.position and aim == "rail" and distance_mm is None:
@@ -341,7 +340,7 @@ class Session:
         row = replace(self._event(at), shown_c=shot.shown_c, knobs=self.knobs, note=self.note)
         return replace(row, position=label, x_mm=x_mm, y_mm=y_mm, aim=aim, distance_mm=distance_mm)
 
-    def _shoot(self, shots: Sequence[Shot], at: datetime, replaces: Replaces, *, insist: bool) -> None:
+    def _shoot(self, shots: Sequence[typed.Shot], at: datetime, replaces: Replaces, *, insist: bool) -> None:
         """Have shots written; those that are doubted, and not insisted on, wait for an answer."""
         beside = []
         for reading in [self.reading(one, at) for one in shots]:
@@ -355,7 +354,7 @@ class Session:
         self._keep(beside)
         self.came.rings += 2 * bool(self.doubts)
 
-    def _from_port(self, items: tuple[Shot | typed.OverRange, ...], at: datetime) -> None:
+    def _from_port(self, items: tuple[typed.Shot | typed.OverRange, ...], at: datetime) -> None:
         """Have all shots written, for nobody can be asked about one."""
         kept = []
         for item in items:
@@ -391,7 +390,7 @@ class Session:
         before = [one for one in believed if (one.aim, one.surface) == ("rail", reading.surface)]
         return doubt(reading, calibration, self.surface_known, before)
 
-    def _second_number(self, shot: Shot, at: datetime) -> None:
+    def _second_number(self, shot: typed.Shot, at: datetime) -> None:
         """Take in another number for the place whose number is in doubt."""
         first = self.doubts[0]
         reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
