@@ -263,8 +263,11 @@ class GunView:
         """
         share, target = self.share[0], np.log(self.arriving(np.asarray(shown_c, dtype=float)))
         grid_c, table = self._table
+        # One interpolation for all cases: their tables end to end, each raised above the one before.
+        step = 1.0 + float(np.ptp(table))
+        raised = step * np.arange(len(table))[:, None]
         wanted = np.clip(target[None, :], table[:, :1], table[:, -1:])
-        rail_c = np.stack([np.interp(target, of_case, grid_c) for of_case in table])
+        rail_c = np.interp(wanted + raised, (table + raised).ravel(), np.tile(grid_c, len(table)))
         for _ in range(_MOST_NEWTON_STEPS):
             (top, valley), slopes = self._sent_out(k_from_c(rail_c))
             leaving = share * top + (1.0 - share) * valley

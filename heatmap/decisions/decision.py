@@ -246,10 +246,8 @@ class _Case(NamedTuple):
     def _stuck(self, *, too_late: bool) -> Decision:
         points_mm, weights, least_share = self._area()
         samples_c, band_c = self.assessment.samples_c_at(points_mm), self.assessment.settling_band_c
-        known, unknown = (
-            share_chance(samples_c, weights, level_c, band_c, least_share)
-            for level_c in (0.0, self.assessment.level_std_c)
-        )
+        known = share_chance(samples_c, weights, 0.0, band_c, least_share)
+        unknown = share_chance(samples_c, weights, self.assessment.level_std_c, band_c, least_share)
         limit = limit_of(self.assessment, known - unknown)
         remedies = remedies_for(self.assessment, limit, for_food=self.base.for_food)
         return replace(self.base, limit=limit, remedies=remedies, too_late=too_late)

@@ -75,17 +75,11 @@ class GrateModel:
 
         def fit(noise: FloatArray) -> Average[GratePrior]:
             """Fit with a noise variance, over that of the shots as claimed, for each spot."""
-            parts = [
-                condition(
-                    prior,
-                    sites,
-                    heat,
-                    prior.noise**2 * shot**2 + noise,
-                    prior.log_chance + spots.log_likelihood(prior.noise),
-                )
-                for prior in priors
-            ]
-            log_evidence.update((prior, part.log_evidence) for prior, part in zip(priors, parts, strict=True))
+            parts = []
+            for prior in priors:
+                log_prior = prior.log_chance + spots.log_likelihood(prior.noise)
+                parts.append(condition(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior))
+                log_evidence[prior] = parts[-1].log_evidence
             return average(parts, tuning.LEFT_OUT)
 
         least = np.full(len(heat), tuning.LEAST_NOISE_C**2)

@@ -209,17 +209,13 @@ def _parts(grate: Grate, round_c: tuple[float, ...], sites: Sites, new_in: NewIn
     def inside(which: BoolArray, columns: FloatArray) -> FloatArray:
         return np.asarray((which[:, :, None] * columns[:, None]).reshape(len(sites), -1))
 
+    of_group, of_unknown = trends * tuning.GROUP_C, trends * tuning.UNKNOWN_MARKS_C
+    new = [inside(in_round, of_round), inside(in_group, of_group), inside(unknown, of_unknown)]
     return _Parts(
         level=tuning.BASE_LEVEL_C * trends[:, :1],
         shape=trends[:, 1:],
         fixed=np.column_stack([tuning.RIM_C * rim, *steps, tuning.LID_SHARE_STD * lid_drop_c]),
-        new=np.column_stack(
-            [
-                inside(in_round, of_round),
-                inside(in_group, trends * tuning.GROUP_C),
-                inside(unknown, trends * tuning.UNKNOWN_MARKS_C),
-            ]
-        ),
+        new=np.concatenate(new, axis=1),
         fields=in_round.astype(np.float64),
         unknown_fields=tuning.UNKNOWN_FIELD_C * unknown,
     )

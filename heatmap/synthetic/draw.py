@@ -32,11 +32,10 @@ def _described(random: np.random.Generator, numbers: str) -> Grill:
     columns = 5 if width > mm_from_in(29.0) else 4
     middle = c_from_f(float(random.uniform(500.0, 640.0)))  # searing of steaks [C]
     half = c_difference_from_f(25.0)  # the usual 50 °F wide band [C]
+    lengthwise = random.random() < 0.7
     return Grill(
         name="make-believe",
-        grate=Grate(
-            width_mm=width, depth_mm=depth, rails="front-to-back" if random.random() < 0.7 else "left-to-right"
-        ),
+        grate=Grate(width_mm=width, depth_mm=depth, rails="front-to-back" if lengthwise else "left-to-right"),
         positions=Positions(columns=columns),
         burners=burners,
         target=TargetBand(low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"),

@@ -57,17 +57,10 @@ class GunView:
         # more.
         hot = random.random() < 0.12
         patch = random.spawn(1)[0]
-        self.emissivity = float(
-            np.clip(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5, 0.98)
-        )
-        self.patches = _patches(
-            np.random.default_rng(int(random.integers(2**32))),
-            plate,
-            random.uniform(0.2, 1.0) * grate.emissivity_patch_sd,
-        )
-        self.patch_emissivity = float(
-            np.clip(patch.normal(grill.patch.emissivity, grill.patch.emissivity_sd), 0.5, 0.99)
-        )
+        self.emissivity = min(max(random.normal(grate.rail_emissivity, 0.5 * grate.rail_emissivity_sd), 0.5), 0.98)
+        seasoning = np.random.default_rng(int(random.integers(2**32)))
+        self.patches = _patches(seasoning, plate, random.uniform(0.2, 1.0) * grate.emissivity_patch_sd)
+        self.patch_emissivity = min(max(patch.normal(grill.patch.emissivity, grill.patch.emissivity_sd), 0.5), 0.99)
         self.valley_emissivity = random.uniform(0.92, 0.99)
         self.valley_excess_c = random.uniform(40.0, 90.0) if hot else random.uniform(5.0, 25.0)
         self.valley_base_c = random.normal(0.0, 4.0)

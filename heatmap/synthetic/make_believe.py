@@ -259,9 +259,8 @@ class RehearsalGrill:
 
         plate = self.hidden.plate
         cells_mm = np.array([plate.depth_mm / plate.rows, plate.width_mm / plate.columns])
-        return np.asarray(
-            map_coordinates(values, points_mm[:, ::-1].T / cells_mm[:, None] - 0.5, order=1, mode="nearest")
-        )
+        rows_and_columns = points_mm[:, ::-1].T / cells_mm[:, None] - 0.5
+        return np.asarray(map_coordinates(values, rows_and_columns, order=1, mode="nearest"))
 
     def _seen_c(self, point: tuple[float, float], aim: Aim, distance_mm: float | None) -> float:
         """Return what the gun shows for a shot that means the rail (or valley) nearest to a point."""

@@ -71,9 +71,8 @@ class TargetField:
         columns = len(cells.x_mm)
         rows, sides = ((front, 1 - to_back), (back, to_back)), ((left, 1 - to_right), (right, to_right))
         corners = itertools.product(rows, sides)
-        return np.asarray(
-            sum(values[..., row * columns + side] * (along * across) for (row, along), (side, across) in corners)
-        )
+        parts = (values[..., row * columns + side] * (along * across) for (row, along), (side, across) in corners)
+        return np.asarray(sum(parts))
 
     def sampled(self, points_mm: FloatArray) -> FloatArray:
         """Return the samples at points (q, 2), shape (count, q)."""
