@@ -40,10 +40,14 @@ class Average(Generic[P]):
 
     def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) and covariance (m, m) of the noise-free values at m sites, within and between the nodes."""
-        joints = [part.joint(sites) for part in self.parts]
-        means, covariances = (np.array(each) for each in zip(*joints, strict=True))
-        overall = self.weights @ means
-        off, within = means - overall, np.tensordot(self.weights, covariances, axes=1)
+        within: FloatArray | float = 0.0
+        means = []
+        for part, weight in zip(self.parts, self.weights, strict=True):
+            mean, covariance = part.joint(sites)
+            means.append(mean)
+            within = within + weight * covariance
+        overall = self.weights @ np.array(means)
+        off = np.array(means) - overall
         return overall, np.asarray(within + (off * self.weights[:, None]).T @ off)
 
     def sample(self, sites: Any, count: int, random: np.random.Generator) -> FloatArray:
