@@ -204,8 +204,8 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
         "places": [
             {
                 **where_document(assessment.grill, place),
-                **fields_of(place, "chance_in_band chance_fits mean_c rail_c mean_std_c rail_own_std_c"),
-                **fields_of(place, "std_within_c rms_from_target_c"),
+                **fields_of(place, "chance_in_band chance_fits mean_c rail_c mean_std_c"),
+                **fields_of(place, "std_within_c rms_from_target_c rail_own_std_c"),
                 **({"turn": number, "fresh": place.fresh} if by_turn else {}),
             }
             for number, place in enumerate(placement.places, 1)
