@@ -99,12 +99,10 @@ def map_part(assessment: Assessment) -> Part:
         cells = Cells(grill, 1.05 * float(np.sqrt(width_mm * depth_mm / MOST_CELLS)))
         mean_c, _ = assessment.surface.predict(cells.points_mm)
         compared_c = assessment.calibration.compared_c(mean_c).reshape(cells.inside.shape)
-    low_c, high_c = assessment.band_c
     part = {
         "round": assessment.round.number,
         "answer": map_answer(assessment),
-        "low_c": low_c,
-        "high_c": high_c,
+        **dict(zip(("low_c", "high_c"), assessment.band_c, strict=True)),
         "band": band_sentence(assessment),
         "x_mm": cells.x_mm.tolist(),
         "y_mm": cells.y_mm.tolist(),

@@ -107,8 +107,7 @@ def one_line(text: str) -> str:
 
 def is_content(line: str) -> bool:
     """Tell whether a line is neither blank nor a comment."""
-    stripped = line.lstrip()
-    return bool(stripped) and not stripped.startswith("#")
+    return line.lstrip()[:1] not in ("", "#")
 
 
 def newline_of(text: str) -> str:

@@ -264,8 +264,7 @@ class Rows:
         values: dict[str, Any] = {"id": number}
         held: dict[str, str] = {}
         for header, text in cells.items():
-            column = self.table.get(header)
-            if column is None:
+            if (column := self.table.get(header)) is None:
                 continue
             if column.field in held:
                 raise ReadingError(f"{held[column.field]} and {header} are both filled; keep the one that is right")

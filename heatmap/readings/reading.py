@@ -121,10 +121,8 @@ class Round:
     def settings(self) -> Mapping[str, float]:
         """Mark of each burner during the round; where a burner was turned during it, the last mark."""
         marks: dict[str, float] = {}
-        for turned in self.turned:
-            marks.update(turned.knobs)
-        for reading in self.readings:
-            marks.update(reading.knobs)
+        for one in (*self.turned, *self.readings):
+            marks.update(one.knobs)
         return MappingProxyType(marks)
 
     @property

@@ -110,12 +110,10 @@ class Settler:
 
     def _drop_unsteady(self) -> bool:
         """Drop from the front what does not fit the newest value; tell whether that was a jump."""
-        span_c, newest_s = self._span_c(), self._run[-1][0]
-        dropped = False
+        span_c, newest_s, count = self._span_c(), self._run[-1][0], len(self._run)
         while max(v for _, v in self._run) - min(v for _, v in self._run) > span_c:
             self._run.popleft()
-            dropped = True
-        return dropped and newest_s - self._run[0][0] < 0.5 * self.steady_s
+        return len(self._run) < count and newest_s - self._run[0][0] < 0.5 * self.steady_s
 
 
 class Intake:

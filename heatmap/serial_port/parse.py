@@ -98,7 +98,6 @@ def _units(text: str, usual: Units) -> Units:
 
 def _check_whole(match: re.Match[str], text: str) -> None:
     """Refuse a value that is a piece of a longer number: a pattern may stop too early or start too late."""
-    start, end = match.span("value")
-    before, after = text[:start], text[end:]
+    before, after = text[: match.start("value")], text[match.end("value") :]
     if re.search(r"\d\.?$|(?:^|[\s=:,;])[+-]$", before) or re.match(r"\.?\d", after):
         raise ReadingError("--pattern cuts a longer number in two; let its value take all of it")

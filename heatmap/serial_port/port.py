@@ -159,11 +159,10 @@ class SerialPort:
 
 def _device_number(url: str) -> int | None:
     """Return the number of a device file, or None when this is none."""
-    try:
+    with contextlib.suppress(OSError):
         found = os.stat(url)
-    except OSError:
-        return None
-    return found.st_rdev if stat.S_ISCHR(found.st_mode) else None
+        return found.st_rdev if stat.S_ISCHR(found.st_mode) else None
+    return None
 
 
 def why_not_opened(url: str, error: Exception) -> str:
