@@ -79,9 +79,13 @@ def begin_next(plan: Plan, sitting: Sitting, kind: Kind = "full") -> Session:
 
 
 def _distance_mm(plan: Plan, grill: Grill, mine: Round) -> float | None:
-    """Return from where the round is shot, None for as usual; one begun from elsewhere goes on from there."""
+    """Return from where the round is shot, None for as usual: one begun from elsewhere goes on from there, not from
+    where its shots from close up are taken.
+    """
     if plan.distance is None:
-        return next((reading.distance_mm for reading in mine.with_aim("rail")), None)
+        from_where = [one.distance_mm for one in mine.with_aim("rail")]
+        not_near = [one for one in from_where if one is None or one != close_up_mm(grill)]
+        return next(iter(not_near or from_where), None)
     return checked_distance_mm(plan.distance, grill.units, "--distance")
 
 

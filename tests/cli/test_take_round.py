@@ -168,6 +168,17 @@ def test_rounds_are_numbered_on_and_the_session_is_the_days(plain_grill, clock):
     assert run(plain_grill, ["585"])[-1].session == (START + timedelta(days=1)).astimezone().date().isoformat()
 
 
+def test_a_round_is_gone_on_with_from_as_far_as_its_walk_not_from_close_up(plain_grill, clock):
+    """Also where the first shot that stands is one from close up: the one before it was typed again."""
+    rows = run(plain_grill, ["580", "585", "590", "B2 540"], close_up=True)
+    assert [row.distance_mm is None for row in rows if row.shown_c is not None] == [True, False, False, True]
+    last = run(plain_grill, ["570"], go_on=True)[-1]
+    assert (last.position, last.distance_mm) == ("A1", None)
+    near_in = rows[1].distance_mm / 25.4
+    assert run(plain_grill, ["580"], distance=near_in)[-1].distance_mm == rows[1].distance_mm
+    assert run(plain_grill, ["570"], go_on=True)[-1].distance_mm == rows[1].distance_mm, "a whole round from there"
+
+
 def test_distance_and_marks_are_written_with_every_reading(knob_grill, clock):
     row = run(knob_grill, ["580"], distance=10.0, knobs=("left=6.5", "RIGHT = 4"))[-1]
     assert row.distance_mm == pytest.approx(254.0)
