@@ -80,20 +80,18 @@ class BurnerAdvice:
 
 
 @lru_cache(maxsize=8)
-def advise(assessment: Assessment, seed: int = 0) -> BurnerAdvice:
+def advise(assessment: Assessment) -> BurnerAdvice:
     """Return the change of marks that is expected to bring the most area into the band; once for each assessment.
 
     Parameters
     ----------
     assessment : Assessment
         Of the newest round.
-    seed : int
-        For the random samples.
     """
     model = assessment.model
     if not model.response.burners or not model.rounds[-1].marks_known:
         return BurnerAdvice(settings=dict(assessment.round.settings), expected=assessment.evenness)
-    draws, search = _searched(assessment, seed)
+    draws, search = _searched(assessment)
     return _told(assessment, draws, search, search.best())
 
 
@@ -107,10 +105,10 @@ def settled_mean_c(assessment: Assessment, settings: Mapping[str, float]) -> Flo
     return assessment.calibration.compared_c(model.expected(settings).mean(points_mm))
 
 
-def _searched(assessment: Assessment, seed: int) -> tuple[Draws, Search]:
+def _searched(assessment: Assessment) -> tuple[Draws, Search]:
     """Return joint samples, and the search among the marks that may be set in the round after a turn."""
     few = a_few(np.flatnonzero(assessment.zone))
-    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(seed))
+    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(0))
     model = assessment.model
     before = _marks_before_turn(model, [burner.name for burner in draws.burners])
     fresh = draws.unseen()

@@ -152,9 +152,9 @@ class Draws:
         return np.asarray((more - less) / (ends[1] - ends[0]) * self.celsius_per_heat)
 
 
-def a_few(items: NDArray[np.int64], count: int = CELLS) -> NDArray[np.int64]:
-    """Return about `count` of the items, evenly picked."""
-    return np.asarray(items[np.unique(np.linspace(0, len(items) - 1, count).round().astype(int))])
+def a_few(items: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return about :data:`CELLS` of the items, evenly picked."""
+    return np.asarray(items[np.unique(np.linspace(0, len(items) - 1, CELLS).round().astype(int))])
 
 
 class Search:

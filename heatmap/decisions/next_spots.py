@@ -273,7 +273,7 @@ def unshot_positions(assessment: Assessment) -> tuple[str, ...]:
     return tuple(spot.position for spot in found) if sum(spot.gain for spot in found) >= HANGS_ON_UNSHOT else ()
 
 
-def first_labels(grill: Grill, shot: Sequence[str] = (), count: int = 3) -> tuple[str, ...]:
+def first_labels(grill: Grill, shot: Sequence[str], count: int) -> tuple[str, ...]:
     """Return where to shoot while there are too few readings for a map: the centre, the corners, and so on."""
     return tuple(label for label in walk_order(grill) if label not in set(shot))[:count]
 

@@ -461,7 +461,7 @@ def test_a_knob_with_steps_of_a_tenth_keeps_the_mark_it_may_not_go_above():
     typed = replace(one, readings=tuple(replace(each, knobs=dict.fromkeys(grill.marks, 1.7)) for each in one.readings))
     fine = tuple(replace(burner, low=1.0, high=10.0, step=0.1) for burner in grill.grill.burners)
     assert 1.7 not in fine[0].settable and 1.7 == pytest.approx(fine[0].settable[7]), "the premise"
-    draws, _ = _searched(assess(replace(grill.grill, burners=fine), [typed]), 0)
+    draws, _ = _searched(assess(replace(grill.grill, burners=fine), [typed]))
     search = Search(draws, [(-math.inf, 1.7)] * len(fine))
     assert search.marks_at(search.now) == pytest.approx([1.7] * len(fine))
 
@@ -477,7 +477,7 @@ def test_a_knob_may_go_back_once_a_second_whole_round_was_shot():
 
     def lowest_mark(count):
         assessment = assess(grill.grill, rounds[:count], round=rounds[count - 1].number)
-        _, search = _searched(assessment, 0)
+        _, search = _searched(assessment)
         return float(search.marks[list(grill.marks).index(name)].min())
 
     assert lowest_mark(2) == lowest_mark(3) == before + 0.5

@@ -148,7 +148,7 @@ class Room:
         zones = dict.fromkeys((grill.zone_mm, (0.0, 0.0, *grate.extent_mm)))
         for zone_mm, margin_mm in itertools.product(zones, (grate.rim_mm, 0.0)):
             room = cls(footprint=footprint, grate=grate, margin_mm=margin_mm, zone_mm=zone_mm)
-            tight = [group for group in groups if not any(map(room.fits, group))]
+            tight = [group for group in groups if not any(len(room.lattice_mm(one, math.inf)) for one in group)]
             if not tight:
                 return room
         sizes_mm = footprint.length_mm, footprint.width_mm, *grate.extent_mm
@@ -164,10 +164,6 @@ class Room:
         half, extent = self.footprint.half_extent_mm(headings), np.array(self.grate.extent_mm)
         low, high = np.array(self.zone_mm[:2]), np.array(self.zone_mm[2:])
         return np.maximum(low, self.margin_mm) + half, np.minimum(high, extent - self.margin_mm) - half
-
-    def fits(self, headings: Headings) -> bool:
-        """Tell whether there is a centre at all."""
-        return len(self.lattice_mm(headings, math.inf)) > 0
 
     def allows(self, centres_mm: FloatArray, headings: Headings) -> BoolArray:
         """Tell which centres (n, 2) keep the food inside."""
