@@ -61,7 +61,7 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
     Raises
     ------
     LogError
-        When it could not be written.
+        When it could not be written, or the file has no column for what came of the piece.
     ReadingError
         When the file is none of sears.
     """
@@ -72,6 +72,9 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         added = "" if there.endswith(b"\n") or not there else "\n"
         added += "" if lines else header.row(COLUMNS)
         cells = _cells(piece, columns)
+        came = "peak" if piece.peak_c is not None else "outcome"
+        if cells.get(came) and came not in header.keys:
+            raise LogError(f"{path}: no column {came} for what came of it; add one; the sear was NOT written")
         added += header.row([cells.get(key, "") for key in header.keys])
         if stamp:
             append_to(str(path), added.encode(), stamp)

@@ -95,6 +95,15 @@ def test_a_file_that_cannot_be_written_is_told(tmp_path):
         append_sear(Path(tmp_path / "nowhere" / "sears.csv"), GRILLS["us"], PIECE)
 
 
+@pytest.mark.parametrize(("came", "piece"), [("peak", {"peak_c": 58.0}), ("outcome", {"outcome": "over"})])
+def test_what_came_of_a_piece_is_not_lost_for_want_of_a_column(came, piece, tmp_path):
+    path = tmp_path / "sears.csv"
+    path.write_text("turns_s,note\n60 60,first\n", encoding="utf-8")
+    with pytest.raises(LogError, match=f"no column {came} for what came of it; add one; the sear was NOT written"):
+        append_sear(path, GRILLS["us"], replace(PIECE, **{"peak_c": None, "outcome": None} | piece))
+    assert path.read_text(encoding="utf-8") == "turns_s,note\n60 60,first\n"
+
+
 def test_a_piece_of_the_page_keeps_its_key_at_the_end_of_its_note(tmp_path):
     path, grill = tmp_path / "sears.csv", GRILLS["us"]
     append_sear(path, grill, replace(PIECE, key="a1-b:2", note="lost key today"))
@@ -110,7 +119,7 @@ def test_a_piece_of_the_page_keeps_its_key_at_the_end_of_its_note(tmp_path):
 )
 def test_what_a_cook_says_of_a_rail_is_no_temperature_of_it(note, rail_c, tmp_path):
     path = tmp_path / "sears.csv"
-    path.write_text(f'turns_s;note\n60 60;"{note}"\n', encoding="utf-8")
+    path.write_text(f'turns_s;outcome;note\n60 60;;"{note}"\n', encoding="utf-8")
     (piece,) = read_sears(path, GRILLS["si"])
     assert (piece.rail_c, piece.note) == (rail_c, note)
     append_sear(path, GRILLS["si"], replace(PIECE, note="rail 2", rail_c=300.0))
