@@ -36,8 +36,8 @@ def recheck_labels(
         place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
     first, others = order[: count - 1], order[count - 1 :]
-    spread = [other for other in others if not _in_one_line(points_mm[[*first, other]])]
-    return tuple(grill.labels[index] for index in (*first, *(spread or others)[:1]))
+    last = next(([other] for other in others if not _in_one_line(points_mm[[*first, other]])), others[:1])
+    return tuple(grill.labels[index] for index in (*first, *last))
 
 
 def _in_one_line(points_mm: FloatArray) -> bool:
