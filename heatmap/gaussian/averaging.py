@@ -10,6 +10,9 @@ import numpy as np
 from heatmap.gaussian.conditioner import Conditioned, P
 from heatmap.units import BoolArray, FloatArray
 
+#: Weights that differ by no more than this share are one.
+_AS_LIKELY = 1e-6
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Average(Generic[P]):
@@ -84,10 +87,13 @@ def average(parts: Sequence[Conditioned[P]], left_out: float) -> Average[P]:
 
 
 def weighed(log_evidence: FloatArray, left_out: float) -> tuple[BoolArray, FloatArray]:
-    """Return which nodes are the fewest that hold all but `left_out` of the weight, (n,), and the weights of those."""
+    """Return which nodes are the fewest that hold all but `left_out` of the weight, (n,), and the weights of those.
+
+    Those as likely as the least of them are kept with it, so that rounding does not decide.
+    """
     weight = np.exp(log_evidence - log_evidence.max())
     weight /= weight.sum()
-    order = np.argsort(-weight, kind="stable")
-    kept = np.zeros(len(weight), dtype=bool)
-    kept[order[: int(np.searchsorted(np.cumsum(weight[order]), 1.0 - left_out)) + 1]] = True
+    falling = np.sort(weight)[::-1]
+    least = falling[min(int(np.searchsorted(np.cumsum(falling), 1.0 - left_out)), len(falling) - 1)]
+    kept = weight >= (1.0 - _AS_LIKELY) * least
     return kept, weight[kept] / weight[kept].sum()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Average, average, condition, matern32, squared_exponential
+from heatmap.gaussian import Average, average, condition, matern32, squared_exponential, weighed
 from textbook.field import Field
 
 #: Signal, noise over that claimed, and log prior of the nodes of each field.
@@ -124,6 +124,15 @@ def test_nodes_that_hold_next_to_nothing_are_left_out():
         assert kept == 1 or largest[kept - 2] < 1.0 - left_out
         assert ours.weights.sum() == pytest.approx(1.0)
         assert len(ours.parts) == kept
+
+
+@pytest.mark.parametrize("rounding", [-1e-13, 0.0, 1e-13])
+def test_rounding_does_not_decide_which_of_two_nodes_as_likely_is_kept(rounding):
+    kept, weights = weighed(np.log([0.94, 0.02, 0.02, 0.02]) + [0.0, rounding, 0.0, -rounding], 0.03)
+    assert kept.tolist() == [True, True, True, True]
+    assert weights == pytest.approx([0.94, 0.02, 0.02, 0.02])
+    kept, _ = weighed(np.log([0.9, 0.05, 0.05 + rounding]), 0.2)
+    assert kept.tolist() == [True, False, False]
 
 
 def test_readings_far_off_either_way_make_no_trouble():
