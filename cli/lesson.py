@@ -105,13 +105,17 @@ def sears_of(readings: Path, grill: Grill) -> tuple[SearedPiece, ...]:
 
 
 def pieces_of_the_day(readings: Path, grill: Grill, said: SearedPiece | None) -> list[SearedPiece]:
-    """Return the newest day's pieces that something came of, each once: the file of sears, then what is said now."""
+    """Return the pieces of one day that something came of, each once: the file of sears, then what is said now.
+
+    The day is that of what is said, also where it stands in the file already; else the newest.
+    """
     pieces: list[SearedPiece] = []
     for one in (*sears_of(readings, grill), *filter(None, [said])):
         if one.teaches and not any(one.same_as(other) for other in pieces):
             pieces.append(one)
     days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
-    return [one for one, day in zip(pieces, days, strict=True) if day == days[-1]][-MOST_PIECES:]
+    told = [day for one, day in zip(pieces, days, strict=True) if said is not None and one.same_as(said)]
+    return [one for one, day in zip(pieces, days, strict=True) if day == (told or days)[-1]][-MOST_PIECES:]
 
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:

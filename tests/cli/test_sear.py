@@ -64,6 +64,17 @@ def test_a_piece_told_beside_others_of_the_day_counts_as_the_last_of_them_now_an
     assert "came out over" not in gratemap(*words, *told).stdout
 
 
+def test_a_piece_told_again_is_learned_from_also_where_another_day_stands_last_in_the_file(samples, gratemap):
+    """Rows written down by hand, in no order: what the cook says now is not passed over for one of another day."""
+    words, told = ("sear", "--target", "137", "--json"), ("--tested", "50", "--peak", "128")
+    first = json.loads(gratemap(*words, *told).stdout)
+    with (samples / "sears.csv").open("a", encoding="utf-8") as file:
+        file.write("2031-06-01T12:00:00+00:00,,90 90 90 90,110,1.25,,over,\n")
+    assert json.loads(gratemap(*words).stdout)["seconds_per_turn"] != pytest.approx(first["seconds_per_turn"], rel=0.01)
+    again = json.loads(gratemap(*words, *told).stdout)
+    assert again["seconds_per_turn"] == pytest.approx(first["seconds_per_turn"])
+
+
 def test_an_impossible_test_piece_is_one_clear_line(samples, gratemap):
     result = gratemap("sear", "--target", "137", "--tested", "60,60", "--peak", "180")
     assert result.exit_code == 3
