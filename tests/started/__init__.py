@@ -34,6 +34,9 @@ TESTS = Path(__file__).parents[1]
 COARSE_CELLS_MM = {"CELL_MM": 25.4, "WIDE_CELL_MM": 50.8}
 #: What commands load of others when they come to it.
 LOADED_WHILE_RUNNING = (
+    "contourpy",
+    "encodings.utf_8_sig",
+    "filelock",
     "matplotlib.backends.backend_agg",
     "scipy.ndimage",
     "scipy.optimize",
