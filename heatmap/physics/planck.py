@@ -55,7 +55,6 @@ _rule = cache(np.polynomial.legendre.leggauss)
 _TABLE_LOW_K = 140.0
 _TABLE_HIGH_K = 1600.0
 _DEGREE = 24
-_START_K = 500.0  # of the way back, whatever glows
 _SMALL_STEP = 1e-6  # what is left after it is about its square
 _MOST_NEWTON_STEPS = 60  # two to eight are enough from a few kelvin up to a million
 
@@ -99,6 +98,13 @@ def _polynomial(low_um: float, high_um: float) -> Polynomial:
 
     way = Chebyshev.interpolate(log_radiance, _DEGREE, domain=_LOG_RANGE_K)
     return way.convert(kind=Polynomial, domain=way.domain)
+
+
+@lru_cache(maxsize=32)
+def _way_back(low_um: float, high_um: float) -> tuple[FloatArray, FloatArray]:
+    """Return ln L of a band, rising, and ln T there, near enough for straight lines between."""
+    log_kelvin = np.linspace(*_LOG_RANGE_K, 101)
+    return _polynomial(low_um, high_um)(log_kelvin), log_kelvin
 
 
 def band_radiance(kelvin: ArrayLike, low_um: float = LOW_UM, high_um: float = HIGH_UM) -> FloatArray:
@@ -164,7 +170,7 @@ def band_temperature(radiance: ArrayLike, low_um: float = LOW_UM, high_um: float
     """
     wanted = above_zero(radiance, "what glows, less what is mirrored and added by the gun,")
     log_wanted = np.log(wanted)
-    kelvin: FloatArray = np.full_like(log_wanted, _START_K)
+    kelvin: FloatArray = np.exp(np.interp(log_wanted, *_way_back(*check_band(low_um, high_um))))
     for _ in range(_MOST_NEWTON_STEPS):
         now, slope = band_radiance_and_slope(kelvin, low_um, high_um)
         power = slope * kelvin / now  # d ln L / d ln T
