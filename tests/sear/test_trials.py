@@ -80,6 +80,13 @@ def test_the_manual_shows_what_is_predicted(predicted):
         assert cells[-1] == ("inside" if inside else "outside")
 
 
+def test_the_manual_counts_rows_on_which_nothing_was_chosen_apart():
+    said = " ".join(MANUAL.read_text(encoding="utf-8").split())
+    others = {row["id"] for row in COUNTED if row["use"] == "reported"}
+    assert (len(others), len(others - MISSED)) == (10, 9)
+    assert "of the other ten rows nine lie inside" in said
+
+
 @pytest.mark.parametrize("thickness_mm", [12.7, 25.4, 38.1])
 def test_interval_on_a_plate_is_narrow_once_plate_and_thickness_are_known(thickness_mm):
     food = Food(thickness_mm=thickness_mm, start_centre_c=5.0, composition=trials.MEATS["lean"], thickness_sd_mm=0.0)
