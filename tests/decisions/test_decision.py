@@ -281,6 +281,18 @@ def test_a_change_that_is_worth_it_is_named_with_its_wait(lopsided):
     assert advice.expected.share_in_band - lopsided.evenness.share_in_band >= TURN_SHARE
 
 
+def test_what_a_change_leaves_is_told_of_the_map_under_its_marks(lopsided, monkeypatch):
+    found, asked = decide(lopsided, None), []
+
+    def noted(assessment, settings):
+        asked.append(settings)
+        return settled_mean_c(assessment, settings)
+
+    monkeypatch.setattr("heatmap.words.burners.settled_mean_c", noted)
+    assert why(lopsided, found)
+    assert asked == [found.settings] and found.settings != lopsided.round.settings
+
+
 @pytest.mark.parametrize(("gain", "chance", "do"), [(0.02, 0.95, "stuck"), (0.1, 0.6, "stuck"), (0.1, 0.75, "turn")])
 def test_a_change_that_brings_little_or_is_not_likely_to_is_not_proposed(lopsided, gain, chance, do, monkeypatch):
     advice = decide(lopsided, None).advice

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import functools
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, Gun, TargetBand
 from heatmap.readings.reading import Reading, group_rounds
-from heatmap.units import c_from_f, mm_from_in
+from heatmap.units import FloatArray, c_from_f, mm_from_in
 from heatmap.verdict.chances import Outlook, named
 from heatmap.verdict.comparison import Comparison
 
@@ -222,20 +222,26 @@ def advised(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Decision]:
     """Return what makes a decision for an assessment."""
 
     def give(made: Assessment, expected_c: float, *changes: Change) -> Decision:
-        cells_mm = made.wide_cells.points_mm
+        come_c = expected_c + 0.01 * made.wide_cells.points_mm[:, 0]
+        marks = {one.burner: one.to_mark for one in changes}
         outlook = Outlook(share_in_band=0.9, share_in_band_low=0.7, share_in_band_high=1.0, p95_minus_p5_c=10.0)
         advice = BurnerAdvice(
             changes=changes,
-            settings={},
+            settings=marks,
             reachable=True,
             chance_better=0.9,
             chance_nearer=0.9,
             expected=outlook,
             wait_min=8.0,
         )
+
+        def settled_mean_c(assessment: Assessment, settings: Mapping[str, float]) -> FloatArray:
+            assert settings == marks, "the map expected after the change is of its marks"
+            return come_c
+
         if changes:
-            come_c = expected_c + 0.01 * cells_mm[:, 0]
-            monkeypatch.setattr("heatmap.pictures.maps.settled_mean_c", lambda *_: come_c)
-        return Decision(do="turn" if changes else "sear", advice=advice if changes else None, wait_min=8.0)
+            monkeypatch.setattr("heatmap.pictures.maps.settled_mean_c", settled_mean_c)
+        do, asked_for = ("turn", advice) if changes else ("sear", None)
+        return Decision(do=do, advice=asked_for, settings=marks, wait_min=8.0)
 
     return give
