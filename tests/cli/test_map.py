@@ -185,6 +185,16 @@ def test_two_shots_at_one_place_show_the_one_that_is_believed(plain_grill, grate
     assert [(round(shown), suspect) for shown, suspect in here] == [(575, False), (-30, True)]
 
 
+def test_a_slip_alone_at_its_place_is_shown_with_the_mark_of_one_left_out(plain_grill, gratemap, monkeypatch):
+    monkeypatch.chdir(plain_grill)
+    rows = [f"{label},{900 if label == 'B2' else 575}" for label in load_grill("grill.toml").labels]
+    Path("readings.csv").write_text("position,shown_f\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    said = gratemap("map").stdout
+    row = next(line.split() for line in said.splitlines() if line.startswith("  B "))
+    assert row[3:5] == ["900", "×"] and row.count("×") == 1
+    assert "Left out B2" in said
+
+
 def test_a_grate_smaller_than_the_usual_piece_is_mapped_also_where_a_centre_is_wanted(tmp_path, gratemap, monkeypatch):
     """Nobody said how large the food is; that a usual one does not fit is no reason for no answer."""
     monkeypatch.chdir(tmp_path)

@@ -73,6 +73,17 @@ def test_the_climb_finds_the_best_of_all_marks_that_can_be_set(seed: int):
     assert best > search.value(search.now) + 0.01, "there is something to find"
 
 
+@pytest.mark.parametrize(("mark", "less", "more"), [(1.0, 1.0, 1.5), (5.0, 4.5, 5.5), (10.0, 9.5, 10.0)])
+def test_what_a_mark_brings_agrees_with_the_surface_under_marks_also_at_the_ends_of_a_dial(mark, less, more):
+    grill = draw_grill(0, numbers="shown")
+    assessment = assess(grill.grill, [grill.play_round(1)])
+    draws = Draws.of(assessment, assessment.wide_cells.inside_points_mm, np.random.default_rng(0))
+    draws = replace(draws, now=(mark, *draws.now[1:]))
+    rise = draws.heat((more, *draws.now[1:])) - draws.heat((less, *draws.now[1:]))
+    per_mark_c = rise[:, draws.near[0]].mean(axis=1) / (more - less) * draws.celsius_per_heat
+    np.testing.assert_allclose(draws.slope_per_mark(0), per_mark_c)
+
+
 def advice_after(grill: Grill, *rounds: Round) -> BurnerAdvice:
     return advise(assess(grill, rounds))
 

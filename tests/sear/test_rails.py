@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from heatmap.errors import InputError
+from heatmap.grill.grate import Grate
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.sear import Rails
 from textbook.plane_wall import lumped_temperature
 
@@ -30,6 +32,19 @@ def test_agrees_with_a_long_bar_cooled_in_its_middle():
     area_m2, perimeter_m = 6.35e-3 * 12.7e-3, 6.35e-3 + 2.0 * 12.7e-3
     tau = 7272.0 * 420.0 * area_m2 / (40.0 * perimeter_m) * long_bar_drop(area_m2, perimeter_m)
     assert RAILS.recovery_time_constant_s == pytest.approx(tau, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("grate", "area_mm2"),
+    [
+        (Grate(width_mm=500.0, depth_mm=300.0, surface="plate"), 500.0 * 300.0),
+        (Grate(shape="round", width_mm=400.0, depth_mm=400.0, surface="plate"), math.pi * 200.0**2),
+    ],
+)
+def test_the_plate_of_a_grill_is_a_disc_as_large(grate, area_mm2):
+    rails = Rails.of(Grill(grate=grate, target=TargetBand(low_c=290.0, high_c=315.0)), 300.0)
+    assert rails.is_plate and rails.keeps_juice
+    assert math.pi * (0.5 * rails.plate_mm) ** 2 == pytest.approx(area_mm2)
 
 
 def test_iron_beside_agrees_with_a_disc_in_rings():

@@ -290,6 +290,20 @@ def test_juice_on_a_plate_cools_the_iron_beside_the_food_by_what_boils_and_not_b
     assert wet.under < dry.under - 2.0
 
 
+@pytest.mark.parametrize("fresh", [True, False])
+def test_the_iron_beside_the_food_is_hot_again_where_rails_are_fresh(fresh):
+    iron = {"rail_capacity_j_m2k": np.array([39e3]), "conduction_time_constant_s": np.array([60.0])}
+    columns = transient._Columns(pieces(**iron, iron_beside=np.array([3.0]), fresh_rails=fresh))
+    hot_c = float(columns.beside[0, 0])
+    columns.land(0, 0)
+    for _ in range(60):
+        columns.step(np.full(1, 1.0), 0)
+    cooled_c = float(columns.beside[0, 0])
+    assert cooled_c < hot_c - 2.0
+    columns.land(1, 0)
+    assert float(columns.beside[0, 0]) == pytest.approx(hot_c if fresh else cooled_c)
+
+
 def test_two_irons_agree_with_their_equations(counted):
     # scipy's solver on the two heat balances, with what the food drew taken from the run
     one_turn = {"seconds": np.array([[200.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}

@@ -38,11 +38,18 @@ def round_of(grill: Grill, numbers: list[float], *, timed: bool = True, again: i
 
 
 SLANT = [float(554 + 4 * at) for at in range(12)]
+#: A band that holds 290 to 308 °F, and as many °C.
+WIDE = replace(US, target=TargetBand(low_c=float(c_from_f(280.0)), high_c=float(c_from_f(620.0))))
 
 
 @pytest.mark.parametrize(
     ("grill", "numbers"),
-    [(US, SLANT), (US, [float(270 + 18 * at) for at in range(12)]), (SI, [float(270 + 5 * at) for at in range(12)])],
+    [
+        (US, SLANT),
+        (US, [float(270 + 18 * at) for at in range(12)]),
+        (SI, [float(270 + 5 * at) for at in range(12)]),
+        (WIDE, [float(290 + (6 * at) % 19) for at in range(12)]),
+    ],
 )
 def test_nothing_is_odd_about_a_plain_round_or_a_cold_one(grill, numbers):
     assert not list(oddities(grill, round_of(grill, numbers), NOW))
