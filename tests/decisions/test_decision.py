@@ -28,11 +28,13 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Food, Grill, TargetBand
 from heatmap.readings.reading import Reading, Round
+from heatmap.report.documents import place_document
 from heatmap.sear import plan_sear
 from heatmap.synthetic import draw_grill
 from heatmap.taking.tuning import STEADY_C_PER_MIN
+from heatmap.units import percent
 from heatmap.verdict.chances import normal_cumulative
-from heatmap.words.burners import burner_lines, why
+from heatmap.words.burners import burner_lines, why, why_lines
 from heatmap.words.decision import decision_sentence
 from heatmap.words.place import place_why_lines
 from remembered import remembering
@@ -291,6 +293,28 @@ def test_what_a_change_leaves_is_told_of_the_map_under_its_marks(lopsided, monke
     monkeypatch.setattr("heatmap.words.burners.settled_mean_c", noted)
     assert why(lopsided, found)
     assert asked == [found.settings] and found.settings != lopsided.round.settings
+
+
+def test_what_a_change_is_expected_to_bring_is_told_beside_what_the_map_tells_of_now(lopsided):
+    found, now, degrees = decide(lopsided, None), lopsided.evenness, lopsided.grill.display.difference_text
+    later = found.advice.expected
+    assert percent(now.share_in_band) != percent(later.share_in_band), "the premise"
+    expected = burner_lines(lopsided, found, found)[1]
+    assert expected.startswith(f"Expected: {percent(later.share_in_band)} of the grate in band")
+    assert expected.endswith(f", now {percent(now.share_in_band)}.")
+    reason, spread, *_ = why_lines(lopsided, found)
+    assert f"{percent(later.share_in_band - now.share_in_band)} more of the area" in reason
+    assert spread == f"Spread {degrees(now.p95_minus_p5_c)} now, {degrees(later.p95_minus_p5_c)} expected."
+
+
+def test_places_are_told_with_where_their_centre_is_and_turns_with_their_rails(steady):
+    placement = find_places(steady, replace(WANTED, turns=4))
+    lines, document = place_why_lines(steady, placement), place_document(steady, placement, decide(steady, WANTED))
+    for number, (place, told) in enumerate(zip(placement.places, document["places"], strict=True), 1):
+        centre = f"turn {number}: {place.x_mm:.0f} mm from the left, {place.y_mm:.0f} from the front"
+        assert centre in lines[number]
+        assert (told["turn"], told["fresh"]) == (number, place.fresh)
+        assert (told["x_mm"], told["y_mm"]) == (place.x_mm, place.y_mm)
 
 
 @pytest.mark.parametrize(("gain", "chance", "do"), [(0.02, 0.95, "stuck"), (0.1, 0.6, "stuck"), (0.1, 0.75, "turn")])
