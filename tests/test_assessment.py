@@ -99,6 +99,15 @@ def test_band_on_the_rail_is_told_once() -> None:
     assert 24.0 < high_c - low_c < 32.0
 
 
+@pytest.mark.parametrize("grill", [SHOWN, RAIL], ids=["shown", "rail"])
+def test_a_place_asked_for_agrees_with_its_cell_its_level_and_all(grill: Grill) -> None:
+    made = assessed(shots(), grill)
+    mean_c, std_c = made.at(made.cells.points_mm)
+    np.testing.assert_allclose(mean_c, made.compared_c.ravel())
+    np.testing.assert_allclose(std_c, made.compared_std_c.ravel())
+    assert std_c.min() >= made.level_std_c > 2.0
+
+
 def test_words_and_chances_agree_with_the_surface() -> None:
     places = np.array([reading.point_mm for reading in shots()])
     mean_c, std_c = PLAIN.at(places)

@@ -315,6 +315,7 @@ def test_places_are_told_with_where_their_centre_is_and_turns_with_their_rails(s
         assert centre in lines[number]
         assert (told["turn"], told["fresh"]) == (number, place.fresh)
         assert (told["x_mm"], told["y_mm"]) == (place.x_mm, place.y_mm)
+        assert (told["rail_c"], told["rail_own_std_c"]) == (place.rail_c, place.rail_own_std_c)
 
 
 @pytest.mark.parametrize(("gain", "chance", "do"), [(0.02, 0.95, "stuck"), (0.1, 0.6, "stuck"), (0.1, 0.75, "turn")])
