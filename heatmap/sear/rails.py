@@ -39,7 +39,7 @@ class Rails:
     pitch_mm, height_mm : float
         Distance from rail to rail and height of a rail [mm].
     covered_mm, plate_mm : float
-        How far across the food is, and the plate under it where there are no bars.
+        Sides of squares as large as the food, and as the plate under it where there are no bars.
     air_c : float
         Air around the grill and where the food rests [°C].
     crossed : bool
@@ -59,7 +59,7 @@ class Rails:
     pitch_mm: float = 19.05
     height_mm: float = 12.7
     covered_mm: float = 150.0  # a steak of 7.5 by 5 in, whichever way it lies
-    plate_mm: float = 500.0
+    plate_mm: float = 450.0
     air_c: float = 24.0
     crossed: bool = True
     fresh: bool = True
@@ -77,13 +77,15 @@ class Rails:
     @classmethod
     def of(cls, grill: Grill, rail_c: float) -> Rails:
         """Return the rails of a grill at this temperature, known exactly, each heading on rails that have recovered."""
-        grate = grill.grate
+        grate, size_mm = grill.grate, grill.piece.size_mm
+        assert size_mm is not None
         return cls(
             rail_c=rail_c,
             share=grate.rail_top_mm / grate.rail_pitch_mm,
             pitch_mm=grate.rail_pitch_mm,
             height_mm=max(grate.rail_height_mm, 1.0),
-            plate_mm=2.0 * math.sqrt(grate.width_mm * grate.depth_mm / (4.0 if grate.is_round else math.pi)),
+            covered_mm=math.sqrt(math.prod(size_mm)),
+            plate_mm=math.sqrt(grate.width_mm * grate.depth_mm * (0.25 * math.pi if grate.is_round else 1.0)),
             air_c=grill.surroundings.air_c,
             keeps_juice=grate.surface == "plate",
             units=grill.units,
@@ -133,7 +135,7 @@ class Rails:
             return self.fire_time_constant_s * (1.0 - kept) / kept
         ring, whole = self.iron_beside, 1.0 + self.iron_beside  # areas over that of the disc
         resistance = 0.25 + 0.5 * (whole / ring) ** 2 * math.log(whole) - (3.0 * whole - 1.0) / (4.0 * ring)
-        return length_m**2 / (8.0 * diffusivity) * resistance
+        return length_m**2 / (2.0 * math.pi * diffusivity) * resistance
 
     @property
     def recovery_time_constant_s(self) -> float:

@@ -7,10 +7,12 @@ import pytest
 
 from heatmap.errors import InputError
 from heatmap.grill.grate import Grate
-from heatmap.grill.grill import Grill, TargetBand
+from heatmap.grill.grill import Food, Grill, TargetBand
 from heatmap.sear import Rails
 from textbook.plane_wall import lumped_temperature
 
+#: A piece 130 mm across on a plate of 304 mm, as squares.
+DISCS = {"covered_mm": 130.0 * math.sqrt(0.25 * math.pi), "plate_mm": 304.0 * math.sqrt(0.25 * math.pi)}
 RAILS = Rails(rail_c=315.0, share=1.0 / 3.0, pitch_mm=19.05, height_mm=12.7)
 
 
@@ -41,15 +43,15 @@ def test_agrees_with_a_long_bar_cooled_in_its_middle():
         (Grate(shape="round", width_mm=400.0, depth_mm=400.0, surface="plate"), math.pi * 200.0**2),
     ],
 )
-def test_the_plate_of_a_grill_is_a_disc_as_large(grate, area_mm2):
+def test_the_plate_of_a_grill_is_as_large_as_its_grate(grate, area_mm2):
     rails = Rails.of(Grill(grate=grate, target=TargetBand(low_c=290.0, high_c=315.0)), 300.0)
     assert rails.is_plate and rails.keeps_juice
-    assert math.pi * (0.5 * rails.plate_mm) ** 2 == pytest.approx(area_mm2)
+    assert rails.plate_mm**2 == pytest.approx(area_mm2)
 
 
 def test_iron_beside_agrees_with_a_disc_in_rings():
     # heat leaves a disc evenly and enters the ring around it evenly: conduction between 4,000 rings of a plate
-    plate, outer, rings = Rails(rail_c=230.0, share=1.0, height_mm=5.0, covered_mm=130.0, plate_mm=304.0), 0.152, 4000
+    plate, outer, rings = Rails(rail_c=230.0, share=1.0, height_mm=5.0, **DISCS), 0.152, 4000
     edges = np.linspace(0.0, outer, rings + 1)
     areas, middle = np.pi * np.diff(edges**2), 0.5 * (edges[1:] + edges[:-1])
     under = np.clip((0.065 - edges[:-1]) / np.diff(edges), 0.0, 1.0) * areas
@@ -63,7 +65,7 @@ def test_iron_beside_agrees_with_a_disc_in_rings():
 
 
 def test_comes_back_with_the_iron_beside_it_in_the_mean_time_told():
-    plate = Rails(rail_c=230.0, share=1.0, height_mm=5.0, covered_mm=130.0, plate_mm=304.0)
+    plate = Rails(rail_c=230.0, share=1.0, height_mm=5.0, **DISCS)
     fire, along, beside = 1.0 / plate.fire_time_constant_s, 1.0 / plate.conduction_time_constant_s, plate.iron_beside
     rates = np.array([[fire + along, -along], [-along / beside, fire + along / beside]])
     # the integral over all time of what is left of a drop of 1 °C under the food is (1, 0) of the inverse
@@ -79,6 +81,17 @@ def test_a_plate_no_larger_than_the_food_comes_back_by_the_fire_alone():
 def test_sizes_that_cannot_be_are_refused(given):
     with pytest.raises(InputError, match="it must be from 10 mm to"):
         Rails(rail_c=230.0, **given)
+
+
+@pytest.mark.parametrize("surface", ["rails", "plate"])
+def test_under_small_food_iron_comes_back_sooner(surface):
+    grate = Grate(width_mm=600.0, depth_mm=450.0, surface=surface)
+    small, usual = (
+        Rails.of(Grill(grate=grate, target=TargetBand(low_c=290.0, high_c=315.0), food=Food(size_mm=size_mm)), 300.0)
+        for size_mm in ((75.0, 50.0), (190.5, 127.0))
+    )
+    assert small.covered_mm**2 == pytest.approx(75.0 * 50.0)
+    assert small.recovery_time_constant_s < 0.7 * usual.recovery_time_constant_s
 
 
 def test_agrees_with_a_lumped_bar():

@@ -28,6 +28,7 @@ MEATS = {
 IRON_FACTOR = 2.0  # what a plate stores where no trial says it, a factor either way at 90 %; assumed
 LIFT_FACTOR = 2.0  # how long a turn over takes, which no trial says, a factor either way at 90 %; assumed
 SIDES_MM = 2.0  # how far under a face a probe reads it; assumed
+SQUARE = math.sqrt(0.25 * math.pi)  # side of a square as large as a disc 1 across
 STEPS = 18  # lengths tried; between them the logarithm of the time is interpolated
 
 
@@ -73,8 +74,8 @@ def plate_of(row: dict[str, str]) -> Rails:
     """Return the plate of a row: it touches all of the face, and every turn goes back on it as it is."""
     return replace(
         plate(float(row["plate_c"]), float(row["plate_sd_c"]), float(row["iron_mm"])),
-        covered_mm=float(row["food_mm"]),
-        plate_mm=float(row["plate_mm"]),
+        covered_mm=SQUARE * float(row["food_mm"]),
+        plate_mm=SQUARE * float(row["plate_mm"]),
         keeps_juice=row["juice"] == "kept",
     )
 
