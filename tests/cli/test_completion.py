@@ -36,9 +36,9 @@ def bash(tmp_path_factory):
     }
 
     def run(lines: str) -> str:
-        done = subprocess.run(
-            ["bash", "--norc", "-c", lines], capture_output=True, text=True, env=environment, cwd=home, check=True
-        )
+        # With a line after them bash stays their parent, by which a command asked for completion knows its shell.
+        asked = ["bash", "--norc", "-e", "-c", f"{lines}\n:"]
+        done = subprocess.run(asked, capture_output=True, text=True, env=environment, cwd=home, check=True)
         assert done.stderr == ""
         return done.stdout
 
