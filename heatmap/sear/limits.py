@@ -13,8 +13,8 @@ _LIMITS: dict[str, tuple[Kind, float, float]] = {
     "the peak of the test piece": ("temperature", 0.0, FRONT_C),
     "the rail temperature": ("temperature", 110.0, 600.0),  # boils water, short of a red glow
     "the share of the face on rail": ("number", 0.001, 1.0),
-    "what the food covers": ("length", 10.0, 1000.0),
-    "the plate": ("length", 10.0, 6000.0),  # as a grill file may say, or a disc as large
+    "what the food covers": ("length", 10.0, 1100.0),  # this and the plate: as a grill file may say, and a little more
+    "the plate": ("length", 10.0, 6000.0),
     "the air": ("temperature", -60.0, 100.0),  # as a grill file may say
 }
 

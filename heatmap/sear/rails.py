@@ -16,8 +16,8 @@ CAST_IRON_W_MK = 52.0  # the same table
 # A bar at 300 °C over a fire: radiation 4 ε σ T³ of about 25 and convection about 15 W/(m² K); assumed,
 # within a factor of two either way.
 BAR_FILM_W_M2K = 40.0
-# A plate at 200 °C: only its top is in the air, which takes about 15 and 10; a steady flame or coil gives what it gave.
-# Assumed, with the skillets of tests/reference/contact_cooking_trials.csv in view.
+# A plate at 200 °C: only its top is in the air, radiation about 15 and convection about 10; a steady flame or coil
+# gives what it gave. Assumed, with the skillets of tests/reference/contact_cooking_trials.csv in view.
 PLATE_FILM_W_M2K = 25.0
 RECOVERY_FACTOR = 2.0
 LEAST_BESIDE = 0.05  # a plate no larger than the food has a rim
@@ -125,7 +125,7 @@ class Rails:
 
         Of a fin without end cooled over a length L, the mean drop is 1 - (1 - e^(-mL))/(mL) of what the film alone
         would leave, m² = h P/(k A) (Incropera et al. 2007, section 3.6.2). A plate is a disc that heat leaves evenly,
-        in a ring that it leaves evenly the other way: from the mean of the one to the mean of the other.
+        in a ring that gives it evenly: from the mean of the one to that of the other, ∇²T being constant in each.
         """
         length_m = self.covered_mm / 1000.0
         diffusivity = CAST_IRON_W_MK / CAST_IRON_J_M3K

@@ -1,12 +1,13 @@
 """How long rails need after a turn."""
 
+import itertools
 import math
 
 import numpy as np
 import pytest
 
 from heatmap.errors import InputError
-from heatmap.grill.grate import Grate
+from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Food, Grill, TargetBand
 from heatmap.sear import Rails
 from textbook.plane_wall import lumped_temperature
@@ -81,6 +82,15 @@ def test_a_plate_no_larger_than_the_food_comes_back_by_the_fire_alone():
 def test_sizes_that_cannot_be_are_refused(given):
     with pytest.raises(InputError, match="it must be from 10 mm to"):
         Rails(rail_c=230.0, **given)
+
+
+def test_any_food_that_a_grill_file_allows_has_rails_under_it():
+    """Food from 1 by 1 to 40 by 40 in, the limits of its key, on a small plate and a large one."""
+    for size_mm, side_mm in itertools.product((25.4, 1016.0), (50.0, 300.0)):
+        grate = Grate(width_mm=side_mm, depth_mm=side_mm, rim_mm=0.0, surface="plate")
+        said = {"positions": Positions(margin_mm=10.0), "food": Food(size_mm=(size_mm, size_mm))}
+        rails = Rails.of(Grill(grate=grate, target=TargetBand(low_c=290.0, high_c=315.0), **said), 300.0)
+        assert 0.0 < rails.recovery_time_constant_s <= rails.fire_time_constant_s
 
 
 @pytest.mark.parametrize("surface", ["rails", "plate"])
