@@ -14,7 +14,6 @@ from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError, MapError
 from heatmap.gaussian import (
@@ -26,7 +25,7 @@ from heatmap.gaussian import (
     squared_exponential,
     weighed,
 )
-from heatmap.units import BoolArray, FloatArray, IntArray
+from heatmap.units import ArrayLike, BoolArray, FloatArray, IntArray
 
 # All numbers down to BEHIND were settled with tests/benchmarks/surface.py --part settle, on make-believe grates
 # and open data. The other part, with other seeds, gave in 46 cells: CRPS 0.89 and RMSE 0.90 of the best of five other

@@ -17,14 +17,16 @@ from typing import TYPE_CHECKING, Literal, TypeAlias, TypeVar
 
 if TYPE_CHECKING:
     import numpy as np
-    from numpy.typing import NDArray
+    import numpy.typing as npt
 
 #: Arrays as they are named everywhere; in quotes, so that commands that need no numpy start without it.
-FloatArray: TypeAlias = "NDArray[np.float64]"
-BoolArray: TypeAlias = "NDArray[np.bool_]"
-IntArray: TypeAlias = "NDArray[np.intp]"
+FloatArray: TypeAlias = "npt.NDArray[np.float64]"
+BoolArray: TypeAlias = "npt.NDArray[np.bool_]"
+IntArray: TypeAlias = "npt.NDArray[np.intp]"
+#: Numbers, in lists or arrays, that a function makes an array of.
+ArrayLike: TypeAlias = "npt.ArrayLike"
 
-Number = TypeVar("Number", "float", "NDArray[np.float64]")
+Number = TypeVar("Number", "float", "npt.NDArray[np.float64]")
 
 Units = Literal["us", "si"]
 Kind = Literal["length", "temperature", "difference", "number", "count", "text"]

@@ -15,7 +15,6 @@ from typing import Literal, NamedTuple, Self
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
-from numpy.typing import ArrayLike
 
 from heatmap.correct import tuning
 from heatmap.correct.tuning import HIGHEST_RAIL_C, LOWEST_RAIL_C
@@ -25,7 +24,7 @@ from heatmap.physics.grey_body import measured_radiance, shown_from_radiance
 from heatmap.physics.groove import groove_emissivity
 from heatmap.physics.planck import band_radiance, band_radiance_and_slope
 from heatmap.physics.spot import rail_share_statistics, spot_diameter
-from heatmap.units import FloatArray, c_from_k, k_from_c
+from heatmap.units import ArrayLike, FloatArray, c_from_k, k_from_c
 
 #: The rail moves by less than 10 °C from one node to the next: about twice the standard uncertainty of the
 #: sharpest contact reading, below which the trapezoidal rule of a normal distribution is good to a part in a

@@ -1,9 +1,8 @@
 """How alike two places are."""
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from heatmap.units import FloatArray, IntArray
+from heatmap.units import ArrayLike, FloatArray, IntArray
 
 #: Two readings closer than this are at one place [mm].
 SAME_PLACE_MM = 1e-3

@@ -9,7 +9,6 @@ from functools import cache, cached_property, partial
 from statistics import median
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.gaussian import Average, Conditioned, average, condition, fit_robustly, same_places, spread_nodes
 from heatmap.grate_model import tuning
@@ -20,7 +19,7 @@ from heatmap.grate_model.round_spots import AllSpots, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
 from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import ArrayLike, BoolArray, FloatArray
 
 
 class GrateModel:

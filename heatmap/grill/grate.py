@@ -1,20 +1,15 @@
 """The grate: its outline, its rails, and where its labelled positions lie."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from heatmap.errors import GrillError
 from heatmap.grill.schema import Section, key
 from heatmap.physics.finishes import find_finish
-from heatmap.units import FloatArray
-
-if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
-    from numpy.typing import ArrayLike
+from heatmap.units import ArrayLike, FloatArray
 
 #: Standard deviation of an emissivity given without one: that of the built-in finishes in daily use
 #: (assumed).

@@ -4,22 +4,16 @@ Everything here is in mm and °C. The defaults are those of a common gas grill a
 source, where no other is named; `gratemap grill check` prints which of them were taken.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from heatmap.errors import GrillError, ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grate import NO_METAL_BRIGHTER, Grate, Point, Positions, label_of, places_mm
 from heatmap.grill.schema import Section, key
-from heatmap.units import BoolArray, Display, Units, inside_value
-
-if TYPE_CHECKING:  # the commands that only read a grill file, or draw a blank sheet, start without numpy
-    from numpy.typing import ArrayLike
-
+from heatmap.units import ArrayLike, BoolArray, Display, Units, inside_value
 
 _LABEL = re.compile(r"([A-Za-z])(\d{1,3})", re.ASCII)
 #: Two opposite corners, x0, y0, x1, y1.

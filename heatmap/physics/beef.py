@@ -20,10 +20,9 @@ Wissenschaft und -Technologie* 34 (2001), 437-444.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.units import FloatArray
+from heatmap.units import ArrayLike, FloatArray
 
 # Conductivity [W/(m K)], density [kg/m³] and specific heat [J/(kg K)], each a0 + a1 T + a2 T², T in °C; rows water,
 # protein, fat, carbohydrate, ash. Choi and Okos (1986), as reprinted.

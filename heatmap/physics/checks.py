@@ -1,10 +1,9 @@
 """What no formula of radiation and geometry can take, told in one line with the number that is wrong."""
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import ArrayLike, BoolArray, FloatArray
 
 
 def above_zero(values: ArrayLike, name: str) -> FloatArray:

@@ -8,13 +8,12 @@ from functools import cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.linalg import eigh
 from scipy.special import exprel
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero, not_negative
-from heatmap.units import FloatArray
+from heatmap.units import ArrayLike, FloatArray
 
 Step = tuple[Literal["A", "B", "R"], float]
 

@@ -17,11 +17,10 @@ References
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import emissivity_share
-from heatmap.units import FloatArray
+from heatmap.units import ArrayLike, FloatArray
 
 # Strips on each wall. Against 320: within 4e-5 to a depth of 2 widths, 2e-4 at 4, 8e-4 at 10.
 _STRIPS_PER_WALL = 40

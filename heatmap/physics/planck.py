@@ -23,11 +23,10 @@ from math import log, pi, sqrt
 
 import numpy as np
 from numpy.polynomial import Chebyshev, Polynomial
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero
-from heatmap.units import FloatArray
+from heatmap.units import ArrayLike, FloatArray
 
 # [1]: exact by definition.
 PLANCK_CONSTANT = 6.62607015e-34  # J s

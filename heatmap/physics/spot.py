@@ -24,11 +24,10 @@ References
 from math import ceil, pi
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics.checks import above_zero, not_negative
-from heatmap.units import FloatArray
+from heatmap.units import ArrayLike, FloatArray
 
 # The range advised, in pitches, around the spot that sees the same share wherever it lands (but for the finer overtones
 # of the pattern): the first zero of J₁ over π [2], 1.22.

@@ -5,8 +5,6 @@ killed process leaves of a row is never lost silently: it stays in the file as a
 file keeps a second writer out; the operating system releases it when the process dies.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace

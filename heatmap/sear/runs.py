@@ -1,12 +1,9 @@
 """From food, rails and unknowns to one batch of the transient, and the peak it gives with its spread."""
 
-from __future__ import annotations
-
 import itertools
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.physics import beef
@@ -17,7 +14,7 @@ from heatmap.sear.rails import Rails
 from heatmap.sear.transient import Pieces, Seared, sear
 from heatmap.sear.tuning import CONTACT_W_M2K
 from heatmap.sear.unknowns import Beliefs, values_at
-from heatmap.units import BoolArray, FloatArray, k_from_c
+from heatmap.units import ArrayLike, BoolArray, FloatArray, k_from_c
 
 # Valley to face: radiation between grey parallel faces of emissivity 0.95 (oxidised iron, moist meat), and
 # hot gas in the gap at 12 W/(m² K), within the 2-25 of free convection in gases (Incropera et al. 2007,

@@ -4,8 +4,6 @@ Each unknown is written as its middle value and a normal deviate z of its spread
 of them are one normal distribution: before any test piece independent with mean 0 and variance 1.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, field
 

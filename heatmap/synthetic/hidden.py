@@ -8,14 +8,13 @@ import math
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.grill.burner import along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.grey_body import emitted_and_reflected, shown_from_radiance
 from heatmap.synthetic.heat_balance import Plate, Surroundings
-from heatmap.units import FloatArray, c_from_k, k_from_c
+from heatmap.units import ArrayLike, FloatArray, c_from_k, k_from_c
 
 #: Points a burner line is cut into; ports of real burners are 10 to 20 mm apart (common practice, no source).
 PORTS = 40

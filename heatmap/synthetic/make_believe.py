@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.errors import InputError
 from heatmap.grill.grill import Grill
@@ -14,7 +13,7 @@ from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.heat_balance import Surroundings
 from heatmap.synthetic.hidden import Hidden, Lid
-from heatmap.units import FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
+from heatmap.units import ArrayLike, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
 STEP_S = 20.0

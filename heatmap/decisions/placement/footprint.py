@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from heatmap.decisions.placement.typed import heading_text
 from heatmap.errors import InputError
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Box, Grill
-from heatmap.units import BoolArray, FloatArray
+from heatmap.units import ArrayLike, BoolArray, FloatArray
 
 Headings = tuple[float, ...]
 
