@@ -10,7 +10,7 @@ import pytest
 
 from heatmap import surface
 from heatmap.errors import InputError, MapError
-from heatmap.gaussian import condition
+from heatmap.gaussian import Conditioned
 from heatmap.surface import WIDENING, fit_surface
 
 EXTENT = (600.0, 450.0)
@@ -132,7 +132,7 @@ def test_every_node_agrees_with_conditioning_it_by_itself(structure):
     nodes = surface._AtLevels(structure, (points, values, noise_variance), LEVELS)
     moments = nodes.predict(GRID, np.ones(len(LEVELS), dtype=bool))
     for found, evidence, (signal, noise, told) in zip(moments, nodes.log_evidence, LEVELS, strict=True):
-        alone = condition(
+        alone = Conditioned(
             Scaled(structure, signal), points, values, noise**2 * noise_variance, told + structure.log_prior
         )
         np.testing.assert_allclose(found, alone.predict(GRID), rtol=1e-6, atol=1e-7)

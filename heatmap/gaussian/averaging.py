@@ -1,8 +1,12 @@
-"""Average over what the readings cannot tell: nodes of hyper-parameters, each as likely as its evidence and prior."""
+"""Average over what the readings cannot tell: a few nodes of hyper-parameters, spread evenly over their priors, each as
+likely as its evidence and prior.
+"""
 
 import itertools
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Any, Generic
 
 import numpy as np
@@ -14,7 +18,38 @@ from heatmap.units import BoolArray, FloatArray
 _AS_LIKELY = 1e-6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True)
+class LogNormal:
+    """A log-normal prior; in `steps` equally likely steps, each at its median, where nodes are to share values."""
+
+    median: float
+    log_std: float
+    steps: int | None = None
+
+    def at(self, quantile: float) -> float:
+        """Return the value at a quantile between 0 and 1."""
+        if self.steps is not None:
+            quantile = (math.floor(quantile * self.steps) + 0.5) / self.steps
+        return self.median * math.exp(self.log_std * NormalDist().inv_cdf(quantile))
+
+
+def spread_nodes(priors: Sequence[LogNormal], count: int) -> Iterator[tuple[float, ...]]:
+    """Yield `count` sets of values, equally likely and evenly spread over independent priors.
+
+    Notes
+    -----
+    An additive recurrence: quantiles rise by fixed irrational steps, the powers of the root of x^(d+1) = x + 1, and
+    wrap around (H. Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods (1992), section 3.1, Kronecker
+    sequences; that choice of steps is from memory).
+    """
+    root = 2.0
+    for _ in range(60):
+        root = (1.0 + root) ** (1.0 / (len(priors) + 1))
+    steps = root ** -np.arange(1.0, len(priors) + 1.0)
+    for at in range(1, count + 1):
+        yield tuple(prior.at(float(u)) for prior, u in zip(priors, (0.5 + at * steps) % 1.0, strict=True))
+
+
 class Average(Generic[P]):
     """Posteriors of one set of values under several priors, weighted.
 
@@ -25,8 +60,10 @@ class Average(Generic[P]):
         All together add up to one.
     """
 
-    parts: tuple[Conditioned[P], ...]
-    weights: FloatArray
+    def __init__(self, parts: Sequence[Conditioned[P]], left_out: float) -> None:
+        """Weigh nodes by evidence and prior, and keep the fewest that hold all but `left_out`."""
+        kept, self.weights = weighed(np.array([part.log_evidence for part in parts]), left_out)
+        self.parts = tuple(itertools.compress(parts, kept))
 
     @property
     def likeliest(self) -> Conditioned[P]:
@@ -78,12 +115,6 @@ def mixed(weight: FloatArray, moments: Sequence[tuple[FloatArray, FloatArray]]) 
     mean, variance = (np.array(each) for each in zip(*moments, strict=True))
     overall = (weight * mean).sum(axis=0)
     return overall, np.sqrt((weight * (variance + np.square(mean - overall))).sum(axis=0))
-
-
-def average(parts: Sequence[Conditioned[P]], left_out: float) -> Average[P]:
-    """Weigh nodes by evidence and prior, and keep the fewest that hold all but `left_out`."""
-    kept, weights = weighed(np.array([part.log_evidence for part in parts]), left_out)
-    return Average(parts=tuple(itertools.compress(parts, kept)), weights=weights)
 
 
 def weighed(log_evidence: FloatArray, left_out: float) -> tuple[BoolArray, FloatArray]:

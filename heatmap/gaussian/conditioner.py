@@ -13,7 +13,6 @@ References
 """
 
 import warnings
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Generic, Protocol, TypeVar
 
@@ -46,7 +45,6 @@ class Prior(Protocol):
 P = TypeVar("P", bound=Prior)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Conditioned(Generic[P]):
     """A prior conditioned on n noisy values.
 
@@ -55,25 +53,33 @@ class Conditioned(Generic[P]):
     prior : Prior
     sites : object
         Where the values were read.
-    residual, noise_variance : ndarray (n,)
-        Values minus the prior mean, and the variance of their noise.
-    triangle : ndarray (n, n)
-        Of Cholesky, lower: K = triangle triangle'.
+    values, residual, noise_variance : ndarray (n,)
+        What was read, that minus the prior mean, and the variance of its noise.
     log_evidence : float
         Logarithm of the marginal likelihood and the prior of the prior.
     """
 
-    prior: P
-    sites: Any
-    residual: FloatArray
-    noise_variance: FloatArray
-    triangle: FloatArray
-    log_evidence: float
+    def __init__(
+        self, prior: P, sites: Any, values: FloatArray, noise_variance: FloatArray, log_prior: float = 0.0
+    ) -> None:
+        """Condition a prior on values (n,) with noise variances (n,)."""
+        self.prior, self.sites, self.values, self.noise_variance = prior, sites, values, noise_variance
+        self.residual = values - prior.mean(sites)
+        # With the residual as one more row, the last row of the triangle is what the covariance leaves of the residual.
+        beyond = 1.0 + self.residual @ self.residual / noise_variance.min()
+        bordered: FloatArray = np.diag(np.append(noise_variance, beyond))
+        bordered[:-1, :-1] += prior.covariance(sites, sites)
+        bordered[-1, :-1] = self.residual
+        triangle: FloatArray = np.asarray(np.linalg.cholesky(bordered))
+        self._lower, last = triangle[:-1, :-1], triangle[-1, :-1]
+        half_log_determinant = np.log(np.diag(self._lower)).sum()
+        constant = 0.5 * len(values) * np.log(2.0 * np.pi)
+        self.log_evidence = float(log_prior - 0.5 * last @ last - half_log_determinant - constant)
 
     @cached_property
     def basis(self) -> FloatArray:
         """W, (n, n); of most nodes only the evidence is asked."""
-        return np.asarray(np.linalg.inv(self.triangle).T)
+        return np.asarray(np.linalg.inv(self._lower).T)
 
     def predict(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean and variance of the noise-free values at m sites, each (m,)."""
@@ -108,11 +114,6 @@ class Conditioned(Generic[P]):
         return self.values - (self.basis @ self._coefficients) * variance, variance
 
     @property
-    def values(self) -> FloatArray:
-        """What was read, (n,)."""
-        return self.residual + self.prior.mean(self.sites)
-
-    @property
     def _coefficients(self) -> FloatArray:
         return self.basis.T @ self.residual
 
@@ -123,30 +124,6 @@ def checked_variance(prior_variance: FloatArray, explained: FloatArray) -> Float
     if (variance < -_LOST_DIGITS * prior_variance).any():
         warnings.warn("a posterior variance came out negative: the readings' noise is too small", stacklevel=3)
     return np.maximum(variance, 0.0)
-
-
-def condition(
-    prior: P, sites: Any, values: FloatArray, noise_variance: FloatArray, log_prior: float = 0.0
-) -> Conditioned[P]:
-    """Condition a prior on values (n,) with noise variances (n,)."""
-    residual = values - prior.mean(sites)
-    # With the residual as one more row of the covariance, the triangle's last row is what it leaves of the residual.
-    beyond = 1.0 + residual @ residual / noise_variance.min()
-    bordered: FloatArray = np.diag(np.append(noise_variance, beyond))
-    bordered[:-1, :-1] += prior.covariance(sites, sites)
-    bordered[-1, :-1] = residual
-    triangle: FloatArray = np.asarray(np.linalg.cholesky(bordered))
-    lower, last = triangle[:-1, :-1], triangle[-1, :-1]
-    half_log_determinant = np.log(np.diag(lower)).sum()
-    constant = 0.5 * len(values) * np.log(2.0 * np.pi)
-    return Conditioned(
-        prior=prior,
-        sites=sites,
-        residual=residual,
-        noise_variance=noise_variance,
-        triangle=lower,
-        log_evidence=float(log_prior - 0.5 * last @ last - half_log_determinant - constant),
-    )
 
 
 def lower_triangle(covariance: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ from statistics import median
 
 import numpy as np
 
-from heatmap.gaussian import Average, Conditioned, average, condition, fit_robustly, same_places, spread_nodes
+from heatmap.gaussian import Average, Conditioned, fit_robustly, same_places, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior
@@ -77,9 +77,9 @@ class GrateModel:
             parts = []
             for prior in priors:
                 log_prior = prior.log_chance + spots.log_likelihood(prior.noise)
-                parts.append(condition(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior))
+                parts.append(Conditioned(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior))
                 log_evidence[prior] = parts[-1].log_evidence
-            return average(parts, tuning.LEFT_OUT)
+            return Average(parts, tuning.LEFT_OUT)
 
         least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
         while True:
@@ -272,7 +272,7 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned[GratePrior],
     found = [(0.0, list(priors))]
     for layout, lines_mm in other_lines(likeliest.grate, likeliest.burners):
         moved = replace(best.prior, response=replace(likeliest, lines_mm=lines_mm), layout=layout)
-        gain = condition(moved, best.sites, heat, best.noise_variance).log_evidence - told
+        gain = Conditioned(moved, best.sites, heat, best.noise_variance).log_evidence - told
         if gain > tuning.LAYOUT_GAIN:
             laid = {response: replace(response, lines_mm=lines_mm) for response in responses}
             nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]

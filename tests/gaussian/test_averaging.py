@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Average, average, condition, matern32, squared_exponential, weighed
+from heatmap.gaussian import Average, Conditioned, matern32, squared_exponential, weighed
 from textbook.field import Field
 
 #: Signal, noise over that claimed, and log prior of the nodes of each field.
@@ -31,7 +31,7 @@ TARGETS = np.random.default_rng(9).uniform(0, 450, (40, 2))
 
 def fitted(points, values, noise_variance, left_out=1e-12):
     """Return the average over two priors at three levels each; next to nothing is left out."""
-    return average(written_out(points, values, noise_variance), left_out)
+    return Average(written_out(points, values, noise_variance), left_out)
 
 
 def written_out(points, values, noise_variance):
@@ -41,7 +41,7 @@ def written_out(points, values, noise_variance):
         for s, t, log_prior in LEVELS:
             columns = field.columns and (lambda sites, s=s, field=field: s * field.columns(sites))
             alone = Field(field.correlation, s**2 * field.signal_variance, columns, field.level)
-            nodes.append(condition(alone, points, values, t**2 * noise_variance, log_prior))
+            nodes.append(Conditioned(alone, points, values, t**2 * noise_variance, log_prior))
     return nodes
 
 
@@ -85,7 +85,7 @@ def test_order_of_parts_and_readings_is_irrelevant():
     order = np.random.default_rng(1).permutation(len(points))
     parts = written_out(points[order], values[order], noise[order])[::-1]
     np.testing.assert_allclose(
-        average(parts, 1e-12).predict(TARGETS), fitted(points, values, noise).predict(TARGETS), rtol=1e-7
+        Average(parts, 1e-12).predict(TARGETS), fitted(points, values, noise).predict(TARGETS), rtol=1e-7
     )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from heatmap.gaussian import condition, matern32, scaled_distance, squared_exponential
+from heatmap.gaussian import Conditioned, matern32, scaled_distance, squared_exponential
 from textbook.field import Field, radial
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -33,7 +33,7 @@ VALUES = np.array([float(r["value"]) for r in TRAINING])
 
 def by_cholesky(correlation, signal_variance, points, values, noise_variance):
     prior = Field(correlation, signal_variance)
-    return condition(prior, points, values, np.broadcast_to(noise_variance, len(values)))
+    return Conditioned(prior, points, values, np.broadcast_to(noise_variance, len(values)))
 
 
 # C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning (2006), equations 4.9, 4.14 to 4.17.
@@ -87,7 +87,7 @@ def ordinary_kriging(row, values):
         columns=lambda points: np.full((len(points), 1), 30.0 * sill**0.5),
         level=float(values.mean()),
     )
-    fitted = condition(prior, ISAAKS_POINTS, values, np.full(7, max(nugget, 1e-4)))
+    fitted = Conditioned(prior, ISAAKS_POINTS, values, np.full(7, max(nugget, 1e-4)))
     site = np.array([[float(row["x0"]), float(row["y0"])]])
     mean, variance = fitted.predict(site)
     at_sample = np.any(np.all(site == ISAAKS_POINTS, axis=1))
@@ -124,7 +124,7 @@ def test_agrees_with_reference_thin_plate(row):
         return 1e4 * np.column_stack([np.ones(len(points)), (points - [9.0, 6.0]) / 6.0])
 
     values = 500 + 3.5 * POINTS[:, 0] - 2.25 * POINTS[:, 1] if row["asked"] == "plane" else VALUES
-    fitted = condition(Field(radial(thin_plate), columns=plane), POINTS, values, np.full(10, 1e-9))
+    fitted = Conditioned(Field(radial(thin_plate), columns=plane), POINTS, values, np.full(10, 1e-9))
     mean = fitted.mean(np.array([[float(row["x0"]), float(row["y0"])]]))
     assert mean[0] == pytest.approx(float(row["value"]), abs=5e-4)
 
@@ -195,7 +195,7 @@ def test_one_more_reading_never_widens(field):
     targets = np.random.default_rng(1).uniform(0, 1, (200, 2)) * [600.0, 450.0]
     variances = [field.variance(targets)]
     for n in range(1, 21):
-        variances.append(condition(field, points[:n], values[:n], noise[:n] ** 2).predict(targets)[1])
+        variances.append(Conditioned(field, points[:n], values[:n], noise[:n] ** 2).predict(targets)[1])
     assert np.all(np.diff(np.array(variances), axis=0) <= 1e-8)
     assert np.all(np.array(variances) > 0)
 
@@ -205,8 +205,8 @@ def test_order_of_readings_is_irrelevant(field):
     points, values, noise = round_of()
     order = np.random.default_rng(1).permutation(len(points))
     targets = points + 10.0
-    one = condition(field, points, values, noise**2)
-    two = condition(field, points[order], values[order], noise[order] ** 2)
+    one = Conditioned(field, points, values, noise**2)
+    two = Conditioned(field, points[order], values[order], noise[order] ** 2)
     np.testing.assert_allclose(two.predict(targets), one.predict(targets), rtol=1e-8)
     assert two.log_evidence == pytest.approx(one.log_evidence, rel=1e-10)
     np.testing.assert_allclose(two.leave_one_out(), np.array(one.leave_one_out())[:, order], rtol=1e-8)

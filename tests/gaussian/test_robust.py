@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from heatmap.gaussian import Average, average, condition, fit_robustly, matern32
+from heatmap.gaussian import Average, Conditioned, fit_robustly, matern32
 from textbook.field import Field
 
 #: A grate of some 15 °C up and down over 250 mm, a level, readings to 2 °C.
@@ -48,7 +48,7 @@ class Decided(NamedTuple):
 
 def decided(points, values, trusted=False, nodes=ALONE):
     def fit(noise_variance):
-        return average([condition(one, points, values, noise_variance, told) for one, told in nodes], 1e-12)
+        return Average([Conditioned(one, points, values, noise_variance, told) for one, told in nodes], 1e-12)
 
     noise_variance = np.full(len(values), NOISE_C2)
     trusted = np.broadcast_to(trusted, len(values))
@@ -62,7 +62,7 @@ def all_cases(points, values, nodes):
     for state in states:
         noise_variance = NOISE_C2 + np.where(state, BLUNDER_STD**2, 0.0)
         log_evidence = np.array(
-            [condition(one, points, values, noise_variance, told).log_evidence for one, told in nodes]
+            [Conditioned(one, points, values, noise_variance, told).log_evidence for one, told in nodes]
         )
         prior = np.where(state, np.log(BLUNDER_CHANCE), np.log(1.0 - BLUNDER_CHANCE)).sum()
         logs.append(prior + np.log(np.exp(log_evidence).sum()))
@@ -134,7 +134,7 @@ def test_trusted_readings_are_never_accused():
     assert found.blunder_chance[3] == 0.0
     everyone = decided(points, values, True)
     assert not everyone.blunder_chance.any()
-    plain = condition(FIELD, points, values, np.full(24, NOISE_C2))
+    plain = Conditioned(FIELD, points, values, np.full(24, NOISE_C2))
     np.testing.assert_allclose(everyone.average.mean(points), plain.mean(points))
 
 
@@ -156,7 +156,7 @@ def test_a_blunder_hardly_moves_the_map():
     """It is held as loosely as a reading to 60 °C: nearly as if it had not been taken."""
     points, values, _ = honest(24, 1)
     kept = np.arange(24) != 5
-    without = condition(FIELD, points[kept], values[kept], np.full(23, NOISE_C2))
+    without = Conditioned(FIELD, points[kept], values[kept], np.full(23, NOISE_C2))
     values[5] += 100.0
     mean, std = decided(points, values).average.predict(points)
     expected, variance = without.predict(points)
