@@ -22,7 +22,7 @@ from cli.take_begin import Lid, begin, begin_next, final_answer, last_marks, lid
 from cli.take_inputs import Arrived, Inputs, NoMoreLines, port_into, signals_into
 from cli.take_screen import Screen, Speaker
 from heatmap.errors import HeatmapError, LogError, ReadingError
-from heatmap.grate_model.settling import minutes_of_change, usual_minutes
+from heatmap.grate_model.settling import usual_minutes
 from heatmap.page.entries import Entry
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import group_rounds
@@ -421,7 +421,7 @@ class Taking:
             return None
         minutes = usual_minutes(self.grill.burners)
         with contextlib.suppress(HeatmapError):
-            minutes = minutes_of_change(heatmap.assess(self.grill, group_rounds(self.log.readings)).model)
+            minutes = heatmap.assess(self.grill, group_rounds(self.log.readings)).model.minutes_of_change
         return turned.taken_at + timedelta(minutes=minutes)
 
     def tell_too_soon(self) -> None:

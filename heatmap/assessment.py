@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from heatmap.correct import Calibration, Spot
 from heatmap.errors import MapError, ReadingError
 from heatmap.gaussian import same_places
+from heatmap.grate_model.prior import Sites
 from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import RoundMap
-from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import BoolArray, FloatArray

@@ -22,7 +22,6 @@ from heatmap.decisions.tuning import (
 )
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.round_map import MOST_RECHECK_PLACES
-from heatmap.grate_model.settling import minutes_of_change
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import Outlook, chance_of_more, outlook
 
@@ -184,7 +183,7 @@ def _told(assessment: Assessment, draws: Draws, search: Search, best: Places) ->
         chance_better=weighed.chance_better(now_marks, best_marks),
         chance_nearer=chance_of_more(*(fresh.merits(fresh.heat(marks)) for marks in (now_marks, best_marks))),
         expected=expected,
-        wait_min=minutes_of_change(model) if changes else 0.0,
+        wait_min=model.minutes_of_change if changes else 0.0,
         learned=_learned(fresh, model),
     )
 

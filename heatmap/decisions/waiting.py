@@ -7,7 +7,6 @@ from typing import Literal, NamedTuple
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import COME, LID_MATTERS_C, LID_SHOWS_C
 from heatmap.grate_model.round_spots import LID_TIME_S
-from heatmap.grate_model.settling import minutes_of_change
 from heatmap.taking.tuning import STEADY_C_PER_MIN
 
 #: A round begun at the very minute it was told to is not too early for a rounded second.
@@ -40,7 +39,7 @@ def unsettled(assessment: Assessment) -> Settling | None:
 def _change(assessment: Assessment) -> Settling | None:
     """A knob turned after the last shot, or before the first one with too little time for its change to come."""
     model = assessment.model
-    minutes = timedelta(minutes=minutes_of_change(model))
+    minutes = timedelta(minutes=model.minutes_of_change)
     turned_after = [one.taken_at for one in assessment.round.turned_after if one.taken_at is not None]
     if turned_after:
         return Settling("change", max(turned_after) + minutes)
@@ -65,7 +64,7 @@ def _drift(assessment: Assessment) -> Settling | None:
     if abs(per_minute_c) < max(STEADY_C_PER_MIN, 2 * std_c):
         return None
     # 90 % of a change takes ln 10 of the time constant.
-    time_constant_min = minutes_of_change(assessment.model) / math.log(10.0)
+    time_constant_min = assessment.model.minutes_of_change / math.log(10.0)
     minutes = time_constant_min * math.log(abs(per_minute_c) / STEADY_C_PER_MIN)
     cause: Cause = "rising" if per_minute_c > 0 else "falling"
     return Settling(cause, last_at + timedelta(minutes=minutes), per_minute_c)

@@ -13,11 +13,10 @@ import numpy as np
 from heatmap.gaussian import Average, Conditioned, fit_robustly, same_places, spread_nodes
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
-from heatmap.grate_model.prior import GratePrior
+from heatmap.grate_model.prior import GratePrior, Sites
 from heatmap.grate_model.response import HeatScale, Response, prior_response
 from heatmap.grate_model.round_spots import AllSpots, RoundSpots
-from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes
-from heatmap.grate_model.sites import Sites
+from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes, warm_up_minutes
 from heatmap.grill.grill import Grill
 from heatmap.units import ArrayLike, BoolArray, FloatArray
 
@@ -38,7 +37,7 @@ class GrateModel:
     member : ndarray (n,) of int
         Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
-        On the heat scale, asked at :class:`heatmap.grate_model.sites.Sites`.
+        On the heat scale, asked at :class:`heatmap.grate_model.prior.Sites`.
     tried : list of GratePrior
         The priors that were tried, the likeliest first.
     """
@@ -145,6 +144,12 @@ class GrateModel:
         told = slope * (heat[1::2] - heat[::2]), slope * np.sqrt(np.maximum(variance, 0.0))
         pairs = zip(self.rounds, *(each.tolist() for each in told), strict=True)
         return [(rise, std) if one.is_timed else None for one, rise, std in pairs]
+
+    @property
+    def minutes_of_change(self) -> float:
+        """The minutes after which 90 % of a change has come, as the rounds tell."""
+        rates = [None if drift is None else drift[0] for drift in self.drifts_c_per_min]
+        return warm_up_minutes(self.rounds, rates, usual_minutes(self.response.burners))
 
     @property
     def layout_chances(self) -> dict[Layout, float]:

@@ -1,19 +1,13 @@
 """How long to wait after a knob was turned."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from heatmap.grate_model.round_spots import RoundSpots
+from heatmap.grill.burner import Burner
 from heatmap.units import FloatArray
-
-if TYPE_CHECKING:
-    from heatmap.grate_model.model import GrateModel
-    from heatmap.grill.burner import Burner
 
 #: 90 % of a change comes in 8 to 20 min on grates from thin steel to thick iron (common practice, no source): the
 #: middle of that and its spread as a logarithm. Coals behind vents take longer.
@@ -62,12 +56,6 @@ def warm_up_minutes(
 def usual_minutes(burners: Sequence[Burner]) -> float:
     """Return the minutes after which 90 % of a change has usually come."""
     return VENTS_MIN if any(burner.control == "vents" for burner in burners) else USUAL_MIN
-
-
-def minutes_of_change(model: GrateModel) -> float:
-    """Return the minutes after which 90 % of a change has come on the grate of a model, as its rounds tell."""
-    rates = [None if drift is None else drift[0] for drift in model.drifts_c_per_min]
-    return warm_up_minutes(model.rounds, rates, usual_minutes(model.response.burners))
 
 
 def come_openings(openings: FloatArray, rounds: Sequence[RoundSpots], minutes_to_90: float) -> FloatArray:

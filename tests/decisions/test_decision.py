@@ -23,7 +23,6 @@ from heatmap.decisions.placement import Footprint, Wanted, find_places
 from heatmap.decisions.remedies import OtherBand, remedies_for
 from heatmap.decisions.tuning import AT_LEAST, MOST_BACK, STALE_MIN, TURN_SHARE
 from heatmap.grate_model.round_spots import LID_DROP_C, LID_TIME_S
-from heatmap.grate_model.settling import minutes_of_change
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Food, Grill, TargetBand
@@ -192,7 +191,7 @@ def test_a_knob_turned_after_the_last_shot_is_waited_for_and_then_shot_again(ste
     after = assess(steady.grill, (replace(one, turned_after=(turn,)),))
     found = decide(after, WANTED, turned_at + timedelta(minutes=1))
     assert found.do == "wait" and found.waits_for is not None and found.waits_for.cause == "change"
-    minutes = minutes_of_change(after.model)
+    minutes = after.model.minutes_of_change
     assert found.until == turned_at + timedelta(minutes=minutes)
     assert minutes == pytest.approx(13.0), "what is usual, while no round has taught another"
     again = decide(after, WANTED, found.until)

@@ -14,9 +14,9 @@ from perfect import draw_perfect
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.model import GrateModel
+from heatmap.grate_model.prior import Sites
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import USUAL_MIN, USUAL_SPREAD
-from heatmap.grate_model.sites import Sites
 from heatmap.grill.grill import Grill
 from heatmap.synthetic import RehearsalGrill
 
