@@ -276,7 +276,7 @@ def fit_after(assessment: Assessment, food: Wanted, now: Place, advice: BurnerAd
     both once settled, and how likely the food's share in band rises at all.
     """
     model, target = assessment.model, assessment.grill.target
-    field = TargetField.of(assessment, settled_mean_c(assessment, advice.settings))
+    field = TargetField(assessment, settled_mean_c(assessment, advice.settings))
     (best_mm, headings), area = best_centre(food, field), food.footprint.area_rule_mm
     rules = [area(now.headings, now.centre_mm), area(headings, best_mm)]
     points_mm = np.concatenate([points for points, _ in rules])

@@ -122,7 +122,7 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     """
     grill, display = found.after.grill, found.after.grill.display
     sigmas = np.abs(found.difference_c) / found.difference_std_c
-    shown = np.asarray(display.difference(found.difference_c))  # type: ignore[arg-type]
+    shown = np.asarray(display.difference(found.difference_c))
     steps = difference_steps(float(np.max(np.abs(shown))))
     with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)

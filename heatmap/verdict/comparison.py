@@ -8,14 +8,13 @@ from typing import Literal
 
 import numpy as np
 
-from heatmap.assessment import Assessment, Cells, choose_round
+from heatmap.assessment import Assessment, choose_round
 from heatmap.decisions.burner_search import Draws, a_few
 from heatmap.errors import InputError, MapError
 from heatmap.grate_model.reference_pairs import corrected_rounds
 from heatmap.grate_model.round_map import is_recheck, leans_on, model_of, spans_area
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
-from heatmap.units import FloatArray
 from heatmap.verdict.chances import quantiles, spreads_c
 from heatmap.verdict.tuning import SURE
 
@@ -42,9 +41,8 @@ class BurnerOutcome:
     came_std_c: float
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Comparison:
-    """Evenness of two rounds, and the chance that the second is truly more even.
+    """Evenness of two rounds that one model has mapped, and the chance that the second is truly more even.
 
     Attributes
     ----------
@@ -65,19 +63,25 @@ class Comparison:
         Joint samples of the difference.
     """
 
-    before: Assessment
-    after: Assessment
-    chance_better: float
-    answer: Answer
-    spread_change_c: float
-    spread_change_low_c: float
-    spread_change_high_c: float
-    cells: Cells
-    difference_c: FloatArray
-    difference_std_c: FloatArray
-    mean_change_c: float
-    mean_change_std_c: float
-    change_c: FloatArray
+    def __init__(self, before: Assessment, after: Assessment) -> None:
+        """Compare two rounds by joint samples of both."""
+        self.before, self.after, self.cells = before, after, after.wide_cells
+        inside, shape = self.cells.inside.ravel(), self.cells.inside.shape
+        both = after.model.surface(before.round.number, after.round.number)
+        first_c, second_c = np.split(both.sample(self.cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
+        before_c, after_c = before.calibration.compared_c(first_c), after.calibration.compared_c(second_c)
+        grew_c = spreads_c(after_c[:, inside]) - spreads_c(before_c[:, inside])
+        self.chance_better = float(np.mean(grew_c < 0.0))
+        more_c = after.evenness.p95_minus_p5_c - before.evenness.p95_minus_p5_c
+        self.answer: Answer = answer_of(self.chance_better, more_c)
+        by_c = quantiles(grew_c, 0.05, 0.5, 0.95).tolist()
+        self.spread_change_low_c, self.spread_change_c, self.spread_change_high_c = by_c
+        self.change_c = after_c - before_c
+        means_c = self.change_c[:, inside].mean(axis=1)
+        self.difference_c = self.change_c.mean(axis=0).reshape(shape)
+        self.difference_std_c = np.hypot(self.change_c.std(axis=0), self.day_std_c).reshape(shape)
+        self.mean_change_c = float(means_c.mean())
+        self.mean_change_std_c = math.hypot(means_c.std(), self.day_std_c)
 
     @cached_property
     def burners(self) -> tuple[BurnerOutcome, ...]:
@@ -109,10 +113,18 @@ class Comparison:
                     expected_c=float(expected_c.mean()),
                     expected_std_c=float(expected_c.std()),
                     came_c=float(came_c.mean()),
-                    came_std_c=math.hypot(came_c.std(), _day_std_c(before, after)),
+                    came_std_c=math.hypot(came_c.std(), self.day_std_c),
                 )
                 outcomes.append(outcome)
         return tuple(outcomes)
+
+    @cached_property
+    def day_std_c(self) -> float:
+        """What the level may differ by because the gun, or its view, was another day's or another surface's."""
+        one, other = self.before.round, self.after.round
+        if one.session == other.session and one.surface == other.surface:
+            return 0.0
+        return float(np.hypot(self.before.level_std_c, self.after.level_std_c))
 
     @property
     def differs(self) -> tuple[str, ...]:
@@ -169,37 +181,7 @@ def compare(
     if later is None or first.number not in {each.number for each in later.model.rounds}:
         later = Assessment(log=log, round=second, model=model_of(log, first, second))
     leans_on(grill, log.rounds, first)  # raises where there is no map of it
-    return _compare(Assessment(log=log, round=first, model=later.model), later)
-
-
-def _compare(before: Assessment, after: Assessment) -> Comparison:
-    """Compare two rounds that one model has mapped."""
-    cells = after.wide_cells
-    both = after.model.surface(before.round.number, after.round.number)
-    first_c, second_c = np.split(both.sample(cells.points_mm, SAMPLES, np.random.default_rng(0)), 2, axis=1)
-    before_c, after_c = before.calibration.compared_c(first_c), after.calibration.compared_c(second_c)
-    inside, day_std_c = cells.inside.ravel(), _day_std_c(before, after)
-    grew_c = spreads_c(after_c[:, inside]) - spreads_c(before_c[:, inside])
-    chance = float(np.mean(grew_c < 0.0))
-    change_c = after_c - before_c
-    means_c = change_c[:, inside].mean(axis=1)
-    low_c, middle_c, high_c = quantiles(grew_c, 0.05, 0.5, 0.95).tolist()
-    shape = cells.inside.shape
-    return Comparison(
-        before=before,
-        after=after,
-        chance_better=chance,
-        answer=answer_of(chance, after.evenness.p95_minus_p5_c - before.evenness.p95_minus_p5_c),
-        spread_change_c=middle_c,
-        spread_change_low_c=low_c,
-        spread_change_high_c=high_c,
-        cells=cells,
-        difference_c=change_c.mean(axis=0).reshape(shape),
-        difference_std_c=np.hypot(change_c.std(axis=0), day_std_c).reshape(shape),
-        mean_change_c=float(means_c.mean()),
-        mean_change_std_c=math.hypot(means_c.std(), day_std_c),
-        change_c=change_c,
-    )
+    return Comparison(Assessment(log=log, round=first, model=later.model), later)
 
 
 def answer_of(chance_better: float, grew_c: float) -> Answer:
@@ -209,10 +191,3 @@ def answer_of(chance_better: float, grew_c: float) -> Answer:
     if 1.0 - chance_better >= SURE and grew_c > 0.0:
         return "less even"
     return "cannot tell"
-
-
-def _day_std_c(before: Assessment, after: Assessment) -> float:
-    """Return what the level may differ by because the gun, or its view, was another day's or another surface's."""
-    if before.round.session == after.round.session and before.round.surface == after.round.surface:
-        return 0.0
-    return float(np.hypot(before.level_std_c, after.level_std_c))

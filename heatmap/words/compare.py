@@ -6,7 +6,6 @@ from heatmap.grate_model.round_map import same_marks
 from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, BoolArray, Display, percent
 from heatmap.verdict.comparison import BurnerOutcome, Comparison
-from heatmap.verdict.regions import region_name
 from heatmap.words.phrases import signed
 
 #: What came is "as expected" within this share of it, or within so much [°C]: half of it, or what one shot scatters.
@@ -36,15 +35,15 @@ def compare_lines(found: Comparison) -> list[str]:
 
 
 def compare_why_lines(found: Comparison) -> list[str]:
-    """Say by how much the spread truly changed, where the grate changed most, and what was expected of each knob."""
+    """Say by how much the spread truly changed, and what was expected of each knob."""
     display = found.after.grill.display
     low, high = (signed(display.difference(one)) for one in (found.spread_change_low_c, found.spread_change_high_c))
-    lines = [f"The true change of the spread is likely {low} to {high} {display.degrees}.", _most_change(found)]
+    lines = [f"The true change of the spread is likely {low} to {high} {display.degrees}."]
     for one in found.burners:
         expected = f"{signed(display.difference(one.expected_c))} ±{display.margin(one.expected_std_c):.0f}"
         came = f"{signed(display.difference(one.came_c))} ±{display.margin_text(one.came_std_c)}"
         lines.append(f"{one.burner}: near it {expected} expected, {came} came.")
-    return [line for line in lines if line]
+    return lines
 
 
 def compare_sentence(found: Comparison) -> str:
@@ -62,18 +61,6 @@ def compare_sentence(found: Comparison) -> str:
 def _chance(chance: float) -> str:
     """Return a chance in whole percent that never claims certainty."""
     return f"{min(max(round(100 * chance), 1), 99)} % likely"
-
-
-def _most_change(found: Comparison) -> str:
-    """Say where the grate changed most against its mean change, where that is more than noise."""
-    display, cells = found.after.grill.display, found.cells
-    off = np.where(cells.inside, found.difference_c - found.mean_change_c, 0.0)
-    row, column = np.unravel_index(int(np.argmax(np.abs(off))), off.shape)
-    if abs(off[row, column]) < STDS_95 * found.difference_std_c[row, column]:
-        return ""
-    where = region_name(float(cells.x_mm[column]), float(cells.y_mm[row]), found.after.grill.grate)
-    change = signed(display.difference(float(found.difference_c[row, column])))
-    return f"Most unlike the rest: the {where}, {change} {display.degrees}."
 
 
 def _outcome_line(outcome: BurnerOutcome, grill: Grill, display: Display) -> str:

@@ -20,17 +20,9 @@ from heatmap.words.regions import where
 
 def decision_sentence(assessment: Assessment, decision: Decision) -> str:
     """Say what to do now."""
-    match decision.do:
-        case "wait":
-            return _wait(assessment, decision)
-        case "shoot":
-            return shoot_sentence(decision)
-        case "sear":
-            return _sear(assessment, decision)
-        case "turn":
-            return _turn(assessment.grill, decision)
-        case "stuck":
-            return _stuck(assessment, decision)
+    if decision.do == "shoot":
+        return shoot_sentence(decision)
+    return {"wait": _wait, "sear": _sear, "turn": _turn, "stuck": _stuck}[decision.do](assessment, decision)
 
 
 #: What is said of what keeps the food or the zone out of the band, where that is not the level.
@@ -145,11 +137,11 @@ def change_text(grill: Grill, change: Change) -> str:
     return f"{change.burner} from {burner.mark_text(change.from_mark)} to {burner.mark_text(change.to_mark)}"
 
 
-def _turn(grill: Grill, decision: Decision) -> str:
+def _turn(assessment: Assessment, decision: Decision) -> str:
     back = joined([one.burner for one in decision.changes if one.back])
     partly = f" ({back} part of the way back)" if back else ""
     wait = until_words(decision.until, decision.wait_min)
-    return f"Turn {turn_words(grill, decision)}{partly}; wait {wait}, then shoot again."
+    return f"Turn {turn_words(assessment.grill, decision)}{partly}; wait {wait}, then shoot again."
 
 
 def _stuck(assessment: Assessment, decision: Decision) -> str:

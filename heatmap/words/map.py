@@ -47,7 +47,7 @@ def map_answer(assessment: Assessment) -> str:
 
 def _verdict(assessment: Assessment) -> str:
     """Say where it is too hot or too cold; else how far it is in band, and what may not be."""
-    found = Headline.of(assessment)
+    found = Headline(assessment)
     trouble = ", ".join(f"{word} {where}" for word in found.chances if (where := _where(found, word)))
     if trouble:
         return trouble[0].upper() + trouble[1:]
@@ -94,7 +94,7 @@ def band_sentence(assessment: Assessment) -> str:
 
 def tilt_sentence(assessment: Assessment) -> str:
     """Say which way the grate leans, where that is more than noise."""
-    display, chances = assessment.grill.display, Headline.of(assessment).chances
+    display, chances = assessment.grill.display, Headline(assessment).chances
     parts = []
     for tilt, sides in (
         (assessment.evenness.right_minus_left_c, ("right", "left")),

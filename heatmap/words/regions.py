@@ -1,11 +1,8 @@
 """Where on the grate, as a cook says it: "the back and the front left", in keeping with the marks; and a place in the
 grate's own names, as a hand can find it: "on B2, a hand towards B3"."""
 
-from __future__ import annotations
-
 import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -24,7 +21,6 @@ _WHOLE = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Headline:
     """What may be said of whole parts and of single positions so that it agrees with the marks.
 
@@ -38,35 +34,27 @@ class Headline:
         Positions outside the parts named, by word: those that are sure, those that only lean that way.
     """
 
-    chances: Mapping[str, Mapping[str, float]]
-    counts: tuple[str, ...]
-    sure: Mapping[str, list[str]]
-    leaning: Mapping[str, list[str]]
-
-    @classmethod
-    def of(cls, assessment: Assessment) -> Headline:
+    def __init__(self, assessment: Assessment) -> None:
         """Read it off a map: the mean of a part is surer than any one place of it, but must agree with its marks."""
         grill, (low_c, high_c) = assessment.grill, assessment.band_c
         word, leaning = assessment.words_at_labels
         samples_c, std = assessment.samples_c[:, assessment.zone], max(assessment.level_std_c, 1e-9)
         labels, nowhere = np.array(grill.labels), np.zeros(len(grill.labels), dtype=bool)
         marks_of, parts = parts_of_grate(grill.grate, assessment.labels_mm), assessment.zone_parts
-        chances: dict[str, dict[str, float]] = {"too hot": {}, "too cold": {}}
-        named = dict.fromkeys(chances, nowhere)
+        self.counts = tuple(parts)
+        self.chances: dict[str, dict[str, float]] = {"too hot": {}, "too cold": {}}
+        named = dict.fromkeys(self.chances, nowhere)
         for part, cells in parts.items():
             marks, mean = marks_of.get(part, nowhere), samples_c[:, cells].mean(axis=1)
-            for name, outside_c in zip(chances, (mean - high_c, low_c - mean), strict=True):
+            for name, outside_c in zip(self.chances, (mean - high_c, low_c - mean), strict=True):
                 leans = leaning[marks] == name
                 agrees = (leans | (leaning[marks] == "in band")).all() and not (word[marks] == "in band").any()
                 chance = float(normal_cumulative(outside_c / std).mean())
                 if agrees and (not marks.any() or leans.mean() >= 0.5) and chance >= SURE:
-                    chances[name][part], named[name] = chance, named[name] | marks
-        return cls(
-            chances=chances,
-            counts=tuple(parts),
-            sure={name: labels[(word == name) & ~named[name]].tolist() for name in named},
-            leaning={name: labels[(leaning == name) & (word != name) & ~named[name]].tolist() for name in named},
-        )
+                    self.chances[name][part], named[name] = chance, named[name] | marks
+        self.sure = {name: labels[(word == name) & ~marks].tolist() for name, marks in named.items()}
+        leans_only = {name: (leaning == name) & (word != name) & ~marks for name, marks in named.items()}
+        self.leaning = {name: labels[marks].tolist() for name, marks in leans_only.items()}
 
 
 def regions(parts: Collection[str], counts: Sequence[str], *, alone: bool = True) -> list[str]:

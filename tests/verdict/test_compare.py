@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -268,19 +269,20 @@ def test_another_session_lid_or_surface_is_said(twice: Comparison) -> None:
     assert found.mean_change_std_c > twice.mean_change_std_c + 3.0
 
 
+def but_for(found: Comparison, **other: object) -> Comparison:
+    """Return the same comparison, but for some of its attributes."""
+    found = copy.copy(found)
+    vars(found).update(other)
+    return found
+
+
 def test_no_knob_turned_is_said_in_the_one_statement(twice: Comparison) -> None:
     """Never "not noise" in one line and "noise" in the next."""
     assert twice.burners == ()
     for answer, told in (("less even", True), ("more even", True), ("cannot tell", False)):
-        (first, *rest) = compare_lines(replace(twice, answer=answer))  # type: ignore[arg-type]
+        (first, *rest) = compare_lines(but_for(twice, answer=answer))
         assert ("no knob turned" in first) is told
         assert not any("noise" in line or "knob" in line for line in rest)
-
-
-def with_burners(found: Comparison, *outcomes: BurnerOutcome) -> Comparison:
-    found = replace(found)
-    vars(found)["burners"] = outcomes
-    return found
 
 
 @pytest.mark.parametrize(
@@ -306,7 +308,7 @@ def test_what_came_is_called_expected_only_where_it_is_near(
         came_c=came_c,
         came_std_c=std_c,
     )
-    assert told in compare_lines(with_burners(twice, outcome))[-1]
+    assert told in compare_lines(but_for(twice, burners=[outcome]))[-1]
 
 
 def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
@@ -319,7 +321,7 @@ def test_a_knob_is_told_by_the_names_of_its_marks(twice: Comparison) -> None:
     log = twice.after.log
     renamed = CorrectedRounds(replace(log.grill, burners=burners), log.rounds, log.calibrations)
     after = replace(twice.after, log=renamed)
-    assert compare_lines(with_burners(replace(twice, after=after), outcome))[-1].startswith("left LO to HI: ")
+    assert compare_lines(but_for(twice, after=after, burners=[outcome]))[-1].startswith("left LO to HI: ")
 
 
 def test_marks_that_are_not_known_say_nothing_of_burners() -> None:

@@ -76,7 +76,7 @@ def test_headline_tilt_and_marks_never_contradict(first: int) -> None:
         made = drawn(seed)
         mean_c, std_c = made.at(LABELS_MM)
         word, leaning = verdict(mean_c, std_c, 288.0, 316.0)
-        found, answer, tilt = Headline.of(made), map_answer(made), tilt_sentence(made)
+        found, answer, tilt = Headline(made), map_answer(made), tilt_sentence(made)
         for name, parts, other in (
             ("too hot", found.chances["too hot"], "too cold"),
             ("too cold", found.chances["too cold"], "too hot"),

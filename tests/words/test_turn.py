@@ -30,4 +30,5 @@ def test_a_knob_that_goes_a_part_of_its_way_back_is_said_to(back: tuple[str, ...
         Change(burner=name, from_mark=5.0, to_mark=mark, back=name in back)
         for name, mark in (("left", 6.5), ("right", 4.0))
     )
-    assert _turn(GRILL, SimpleNamespace(changes=changes, until=None, wait_min=13.0)) == told
+    decision = SimpleNamespace(changes=changes, until=None, wait_min=13.0)
+    assert _turn(SimpleNamespace(grill=GRILL), decision) == told

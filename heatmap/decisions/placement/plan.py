@@ -191,7 +191,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     """
     groups = [wanted.options(turn) for turn in range(1, wanted.turns + 1)]
     room = Room.on(assessment.grill, wanted.footprint, groups)
-    field = TargetField.of(assessment)
+    field = TargetField(assessment)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     fewer = 8 if wanted.turns > 1 else min(len(options), 4)
     found = candidates(room, field, options, MOST_CENTRES // fewer)

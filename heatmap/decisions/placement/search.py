@@ -27,7 +27,6 @@ FINEST_STEP_MM, MOST_CENTRES = 6.35, 1600
 _STARTS = 48
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class TargetField:
     """Numbers held against the band, as differences from what settles in its middle, on cells of an inch.
 
@@ -40,23 +39,15 @@ class TargetField:
         Joint samples, less the target, without the level.
     """
 
-    assessment: Assessment
-    square_c2: FloatArray
-    samples_c: FloatArray
-
-    @classmethod
-    def of(cls, assessment: Assessment, compared_c: FloatArray | None = None) -> TargetField:
+    def __init__(self, assessment: Assessment, compared_c: FloatArray | None = None) -> None:
         """Take the mean of the map at all wide cells (m,), or another one that has settled."""
         target_c = assessment.grill.target.middle_c
         mean_c, own_std_c = assessment.surface.predict(assessment.wide_sites)
         if compared_c is None:
             compared_c = assessment.calibration.compared_c(mean_c)
             target_c -= assessment.to_come_c
-        return cls(
-            assessment=assessment,
-            square_c2=(compared_c - target_c) ** 2 + (own_std_c * assessment.compared_slope) ** 2,
-            samples_c=assessment.samples_c - target_c,
-        )
+        self.assessment, self.samples_c = assessment, assessment.samples_c - target_c
+        self.square_c2 = (compared_c - target_c) ** 2 + (own_std_c * assessment.compared_slope) ** 2
 
     @property
     def half_band_c(self) -> float:
