@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
@@ -121,7 +120,6 @@ def _along_diagonals(points_mm: FloatArray, extent_mm: tuple[float, float]) -> F
     return np.asarray(np.stack([x + y, y - x], axis=1) / np.sqrt(2.0))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
     """A fitted surface: ask it for mean and standard deviation anywhere.
 
@@ -133,11 +131,20 @@ class Surface:
         What one reading scatters by, as learned [°C].
     """
 
-    points_mm: FloatArray
-    rail_c: FloatArray
-    noise_std_c: float
-    _parts: list[tuple[_AtLevels, BoolArray]]
-    _weights: FloatArray
+    def __init__(
+        self, points_mm: FloatArray, values: FloatArray, claimed: FloatArray | None, extent_mm: tuple[float, float]
+    ) -> None:
+        """Fit them, checked before; see :func:`fit_surface`."""
+        places, repeats, square = _merge(points_mm, values, claimed)
+        self.points_mm, self.rail_c, noise_variance = places
+        claim = None if claimed is None else float(np.median(claimed))
+        scale = max(float(self.rail_c.std(ddof=1)), LEAST_SPREAD_C, claim or 0.0)
+        levels = _levels(scale, claim is not None, repeats, square)
+        parts = _tried((self.points_mm, self.rail_c - self.rail_c.mean(), noise_variance), levels, extent_mm)
+        kept, self._weights = weighed(np.concatenate([part.log_evidence for part in parts]), LEFT_OUT)
+        noise = self._weights @ np.tile(levels[:, 1], len(parts))[kept]
+        self.noise_std_c = float(noise) * (1.0 if claim is None else claim)
+        self._parts = list(zip(parts, np.split(kept, len(parts)), strict=True))
 
     def predict(self, points_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of the noise-free surface at points (m, 2), each (m,) [°C]."""
@@ -179,26 +186,12 @@ def fit_surface(
     if values.shape != (len(points),):
         raise InputError(f"rail_c has shape {values.shape} for {len(points)} points; give one temperature per point.")
     extent = _extent(extent_mm)
-    claimed = None if own_std_c is None else _spread(own_std_c, len(points))
-    (places_mm, merged_c, noise_variance), repeats, square = _merge(points, values, claimed)
-    claim = None if claimed is None else float(np.median(claimed))
-    levels = _levels(max(float(merged_c.std(ddof=1)), LEAST_SPREAD_C, claim or 0.0), claim is not None, repeats, square)
-    parts = _tried((places_mm, merged_c - merged_c.mean(), noise_variance), levels, extent)
-    kept, weights = weighed(np.concatenate([part.log_evidence for part in parts]), LEFT_OUT)
-    noise = weights @ np.tile(levels[:, 1], len(parts))[kept]
-    return Surface(
-        points_mm=places_mm,
-        rail_c=merged_c,
-        noise_std_c=float(noise) * (1.0 if claim is None else claim),
-        _parts=list(zip(parts, np.split(kept, len(parts)), strict=True)),
-        _weights=weights,
-    )
+    return Surface(points, values, None if own_std_c is None else _spread(own_std_c, len(points)), extent)
 
 
 def _tried(places: Places, levels: FloatArray, extent: tuple[float, float]) -> list[_AtLevels]:
     """Return the structures that the readings, or a well spread part of many, speak for most, in order."""
-    structures, many = _structures(extent), len(places[0]) > PILOT
-    few = places
+    structures, many, few = _structures(extent), len(places[0]) > PILOT, places
     if many:
         chosen = _well_spread(places[0], PILOT)
         few = places[0][chosen], places[1][chosen], places[2][chosen]

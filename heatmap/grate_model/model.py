@@ -14,7 +14,7 @@ from heatmap.gaussian import Average, Conditioned, fit_robustly, same_places, sp
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior, Sites
-from heatmap.grate_model.response import HeatScale, Response, prior_response
+from heatmap.grate_model.response import HeatScale, Response
 from heatmap.grate_model.round_spots import AllSpots, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes, warm_up_minutes
 from heatmap.grill.grill import Grill
@@ -276,10 +276,10 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned[GratePrior],
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
     for layout, lines_mm in other_lines(likeliest.grate, likeliest.burners):
-        moved = replace(best.prior, response=replace(likeliest, lines_mm=lines_mm), layout=layout)
+        moved = replace(best.prior, response=likeliest.laid(lines_mm), layout=layout)
         gain = Conditioned(moved, best.sites, heat, best.noise_variance).log_evidence - told
         if gain > tuning.LAYOUT_GAIN:
-            laid = {response: replace(response, lines_mm=lines_mm) for response in responses}
+            laid = {response: response.laid(lines_mm) for response in responses}
             nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]
             found.append((gain + moved.log_chance, nodes))
     most = max(gain for gain, _ in found)
@@ -338,7 +338,7 @@ def _priors(grill: Grill, middle_heat: float, openings: FloatArray, any_marks: b
         base, length, field = tuning.BARE_BASE_C, tuning.BARE_LENGTH, tuning.BARE_FIELD_C
         round_c = tuning.BARE_ROUND_C
     priors = (tuning.REACH_MM, length, base, tuning.OWN_SHARE, field, tuning.NOISE, tuning.PLACE)
-    response_of = cache(partial(prior_response, grill, middle_heat, openings))  # few reaches are tried
+    response_of = cache(partial(Response, grill, middle_heat, openings))  # few reaches are tried
     nodes = [(1.0, node) for node in spread_nodes(priors, tuning.NODES)]
     nodes += [(tuning.WIDE_TIMES, node) for node in spread_nodes(priors, tuning.WIDE_NODES)]
     for at, (wide, (reach, length_share, base_c, own_share, field_c, noise, place_noise)) in enumerate(nodes):

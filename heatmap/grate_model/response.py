@@ -13,13 +13,15 @@ not known; their prior is below.
 """
 
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Self
 
 import numpy as np
 
 from heatmap.gaussian import lower_triangle
-from heatmap.grill.burner import Burner, along_line
+from heatmap.grill.burner import along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import STEFAN_BOLTZMANN
@@ -91,9 +93,8 @@ def _table(scale: HeatScale) -> tuple[FloatArray, FloatArray]:
     return scale.heat(celsius), celsius
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Response:
-    """Patterns of every burner that can be set, and the prior of their weights.
+    """Patterns of every burner that can be set, and the prior of their weights before any change has been seen.
 
     Attributes
     ----------
@@ -110,16 +111,42 @@ class Response:
         Opening that stands for the heat of the lowest flame.
     weight_mean : ndarray (burners × PER_BURNER,)
     weight_cov : ndarray, square
+
+    Notes
+    -----
+    If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
+    by mean_heat / (f + s bend(f) + low / (1 − low)) from the lowest to full.
     """
 
-    grate: Grate
-    burners: tuple[Burner, ...]
-    lines_mm: tuple[tuple[Point, ...], ...]
-    reach_mm: float
-    strengths: FloatArray
-    offset: float
-    weight_mean: FloatArray
-    weight_cov: FloatArray
+    def __init__(self, grill: Grill, mean_heat: float, openings: FloatArray, reach_mm: float) -> None:
+        """Believe what geometry and a heat balance tell of one reach, by the mean of the newest round on the heat scale
+        and the opening of each burner in it, (burners,).
+        """
+        self.grate, self.burners, self.reach_mm = grill.grate, grill.settable, reach_mm
+        self.lines_mm = tuple(burner.points_mm for burner in self.burners)
+        told = np.array([burner.control == "setpoint" for burner in self.burners], dtype=bool)
+        bends = np.where(told, 0.0, BEND_MEAN)
+        opened = float(np.mean(openings + bends * bend(openings))) if self.burners else 0.0
+        by_heat = mean_heat / (opened + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
+        spans_c = [inside_value(burner.high - burner.low, "difference", grill.units) for burner in self.burners]
+        self.strengths = np.where(told, spans_c, by_heat)
+        self.offset = mean_heat / float(self.strengths.mean()) - opened if self.burners else 0.0
+        own_sd, common_sd, bend_sd = np.where(told, SETPOINT_SD, [[OWN_STRENGTH_SD], [COMMON_STRENGTH_SD], [BEND_SD]])
+        shape = np.append(SHAPE, [0.0, 0.0])  # no lean is expected, and a bend apart
+        mean, square = np.outer(self.strengths, shape), np.outer(shape, shape)
+        self.weight_mean = np.column_stack([mean[:, :4], self.strengths * bends]).ravel()
+        each = own_sd[:, None, None] ** 2 * square + SHAPE_LOOSENESS * (np.diag(shape) - square)
+        each[:, 3, 3], each[:, 4, 4] = LEAN_SD**2, bend_sd**2
+        at, common = np.arange(len(self.burners)), (common_sd[:, None] * mean).ravel()
+        own = np.zeros((*mean.shape, *mean.shape))
+        own[at, :, at] = self.strengths[:, None, None] ** 2 * each
+        self.weight_cov = own.reshape(mean.size, mean.size) + np.outer(common, common)
+
+    def laid(self, lines_mm: tuple[tuple[Point, ...], ...]) -> Self:
+        """Return the response of the same burners along other lines."""
+        other = copy(self)
+        other.lines_mm = lines_mm
+        return other
 
     def openings(self, settings: Mapping[str, float]) -> FloatArray:
         """Return the opening of each burner at these marks, shape (burners,)."""
@@ -152,51 +179,6 @@ class Response:
 def bend(openings: FloatArray) -> FloatArray:
     """Return −f ln f: by how much f^(1 − s), the heat of a valve that opens fast first, exceeds f, per small s."""
     return -np.asarray(openings * np.log(np.maximum(openings, 1e-12)))
-
-
-def prior_response(grill: Grill, mean_heat: float, openings: FloatArray, reach_mm: float) -> Response:
-    """Return the response before any change has been seen, for one reach of the burners.
-
-    Parameters
-    ----------
-    grill : Grill
-    mean_heat : float
-        Mean of the newest round on the heat scale.
-    openings : ndarray (burners,)
-        Opening of each burner in that round.
-    reach_mm : float
-        Of the narrow pattern.
-
-    Notes
-    -----
-    If all heat comes from the burners and the lowest flame gives :data:`LOWEST_SHARE` of the full one, the mean rises
-    by mean_heat / (f + s bend(f) + low / (1 − low)) from the lowest to full.
-    """
-    burners, count = grill.settable, len(grill.settable)
-    told = np.array([burner.control == "setpoint" for burner in burners], dtype=bool)
-    bends = np.where(told, 0.0, BEND_MEAN)
-    opened = float(np.mean(openings + bends * bend(openings))) if burners else 0.0
-    by_heat = mean_heat / (opened + LOWEST_SHARE / (1.0 - LOWEST_SHARE))
-    spans_c = [inside_value(burner.high - burner.low, "difference", grill.units) for burner in burners]
-    strengths = np.where(told, spans_c, by_heat)
-    own_sd, common_sd, bend_sd = np.where(told, SETPOINT_SD, [[OWN_STRENGTH_SD], [COMMON_STRENGTH_SD], [BEND_SD]])
-    shape = np.append(SHAPE, [0.0, 0.0])  # no lean is expected, and a bend apart
-    mean, square = np.outer(strengths, shape), np.outer(shape, shape)
-    each = own_sd[:, None, None] ** 2 * square + SHAPE_LOOSENESS * (np.diag(shape) - square)
-    each[:, 3, 3], each[:, 4, 4] = LEAN_SD**2, bend_sd**2
-    own, at = np.zeros((count, PER_BURNER, count, PER_BURNER)), np.arange(count)
-    own[at, :, at] = strengths[:, None, None] ** 2 * each
-    common = (common_sd[:, None] * mean).ravel()
-    return Response(
-        grate=grill.grate,
-        burners=burners,
-        lines_mm=tuple(burner.points_mm for burner in burners),
-        reach_mm=reach_mm,
-        strengths=strengths,
-        offset=mean_heat / float(strengths.mean()) - opened if burners else 0.0,
-        weight_mean=np.column_stack([mean[:, :4], strengths * bends]).ravel(),
-        weight_cov=own.reshape(mean.size, mean.size) + np.outer(common, common),
-    )
 
 
 @lru_cache(maxsize=256)  # of the same few places, whichever rounds are asked about

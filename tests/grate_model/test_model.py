@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from perfect import draw_perfect
 
+from heatmap.gaussian import Average
 from heatmap.grate_model import tuning
 from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.model import GrateModel
@@ -113,7 +114,7 @@ def test_agrees_with_plain_bayesian_linear_algebra(grill) -> None:
 
     # The best node alone, asked through the surface in °C: the mean turned back by the scale, the std to first order.
     alone = copy.copy(model)
-    alone.posterior = replace(model.posterior, parts=(part,), weights=np.ones(1))
+    alone.posterior = Average([part], 0.0)
     mean_c, std_c = alone.surface(3).predict(points)
     np.testing.assert_allclose(mean_c, model.scale.celsius(mean), atol=1e-4)
     here_c = (model.scale.celsius(mean + 0.01) - model.scale.celsius(mean - 0.01)) / 0.02

@@ -12,9 +12,9 @@ from heatmap.grate_model.response import (
     LOWEST_SHARE,
     PER_BURNER,
     HeatScale,
+    Response,
     bend,
     pattern,
-    prior_response,
 )
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
@@ -90,7 +90,7 @@ def test_the_bend_of_a_knob_is_that_of_valves_from_a_square_root_to_a_square() -
 
 def test_prior_puts_all_heat_on_the_burners() -> None:
     """Lowest flame plus what the knobs add makes the mean that was seen; so the slope is that of the formula."""
-    response = prior_response(grill_of(LEFT, RIGHT), 180.0, np.array([0.4, 0.6]), 90.0)
+    response = Response(grill_of(LEFT, RIGHT), 180.0, np.array([0.4, 0.6]), 90.0)
     points = np.column_stack([axis.ravel() for axis in np.meshgrid(np.arange(25.0, 600, 50), np.arange(25.0, 450, 50))])
 
     def mean_at(*openings: float) -> float:
@@ -110,16 +110,16 @@ def test_rise_per_mark_overstates_the_slope_by_about_two() -> None:
     knob = Burner(name="one", points_mm=((0.0, 225.0), (600.0, 225.0)), low=1.0, high=10.0)
     grill, mean_c, mark = grill_of(knob), 302.0, 5.5
     scale = HeatScale(air_c=grill.surroundings.air_c, middle_c=302.5)
-    response = prior_response(grill, float(scale.heat(np.array([mean_c]))[0]), np.array([knob.fraction(mark)]), 90.0)
+    response = Response(grill, float(scale.heat(np.array([mean_c]))[0]), np.array([knob.fraction(mark)]), 90.0)
     slope = response.strengths[0] / (knob.high - knob.low)  # one heat degree is one °C mid-band
     assert 1.4 <= (mean_c - grill.surroundings.air_c) / mark / slope <= 2.9
 
 
 def test_a_degree_of_setpoint_is_a_degree() -> None:
     knob = Burner(name="pellets", control="setpoint", low=200.0, high=600.0, step=5.0)
-    response = prior_response(grill_of(knob), 180.0, np.array([0.5]), 90.0)
+    response = Response(grill_of(knob), 180.0, np.array([0.5]), 90.0)
     assert response.strengths[0] == pytest.approx(400.0 / 1.8)
-    in_celsius = prior_response(grill_of(knob, units="si"), 180.0, np.array([0.5]), 90.0)
+    in_celsius = Response(grill_of(knob, units="si"), 180.0, np.array([0.5]), 90.0)
     assert in_celsius.strengths[0] == pytest.approx(400.0)
 
 
@@ -128,7 +128,7 @@ def test_what_is_believed_of_a_knob_beside_a_setpoint_is_a_covariance(first: boo
     """It equals its transpose, and the root of it that samples are drawn by gives it back."""
     pellets = Burner(name="pellets", control="setpoint", low=200.0, high=600.0, step=5.0)
     grill = grill_of(*((pellets, LEFT) if first else (LEFT, pellets)))
-    response = prior_response(grill, 290.0, np.array([0.5, 0.4]), 120.0)
+    response = Response(grill, 290.0, np.array([0.5, 0.4]), 120.0)
     np.testing.assert_allclose(response.weight_cov, response.weight_cov.T, rtol=1e-12)
     factor = response.weight_factor
     np.testing.assert_allclose(factor @ factor.T, response.weight_cov, rtol=1e-6, atol=1e-3)
