@@ -17,6 +17,7 @@ import numpy as np
 from heatmap.errors import InputError, MapError
 from heatmap.gaussian import (
     checked_variance,
+    in_one_line,
     matern32,
     mixed,
     same_places,
@@ -275,9 +276,7 @@ def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -
             f"{len(places)} place{'s' if len(places) != 1 else ''} with a reading; "
             f"a map needs at least {FEWEST_PLACES}, not all in one line."
         )
-    # The thinner half-axis of the cloud of points against the wider: 1e-6 of a grate is less than a hair.
-    widths = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
-    if widths[1] <= 1e-6 * widths[0]:
+    if in_one_line(places):
         raise MapError("all readings lie in one line; take at least one to the side of it, a map needs an area.")
     least = LEAST_NOISE * max(float(values.std()), LEAST_SPREAD_C)
     information = np.ones(len(values)) if claimed is None else 1.0 / np.maximum(claimed, least) ** 2

@@ -1,7 +1,7 @@
 """From what the gun said to what the rail is: setting, reflection, valley share and emissivity undone in
 radiance."""
 
-from heatmap.correct.calibration import Calibration, calibrate, close_up_mm, tells_valley
+from heatmap.correct.calibration import Calibration, State, calibrate, close_up_mm, tells_valley
 from heatmap.correct.evidence import ReferencePair
 from heatmap.correct.spot import Spot, Step, Telling, Trail, correct_readings
 
@@ -9,6 +9,7 @@ __all__ = [
     "Calibration",
     "ReferencePair",
     "Spot",
+    "State",
     "Step",
     "Telling",
     "Trail",

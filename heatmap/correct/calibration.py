@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property, lru_cache
 from typing import Literal
 
@@ -18,10 +18,12 @@ from heatmap.units import FloatArray
 #: Where the way from shown to rail is worked out; straight lines between are good to 0.01 °C.
 _CURVE_SHOWN_C = np.linspace(-30.0, 720.0, 31)
 
+#: Of the rails' surface.
+State = Literal["dry", "oiled"]
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+
 class Calibration:
-    """Everything known about how this gun reads this surface.
+    """Everything known about how this gun reads this surface, from the grill file and every reference pair.
 
     Attributes
     ----------
@@ -37,13 +39,17 @@ class Calibration:
         Where contact readings contradict one another; what they taught is widened for it.
     """
 
-    grill: Grill
-    surface: Literal["dry", "oiled"]
-    nuisance: NuisanceGrid
-    gun_mean: FloatArray
-    gun_variance: float
-    reference_pairs: tuple[ReferencePair, ...] = ()
-    disagreement: Disagreement | None = None
+    def __init__(self, grill: Grill, surface: State, pairs: Sequence[ReferencePair] = ()) -> None:
+        """Hear the pairs that there are."""
+        self.grill, self.surface, self.nuisance = grill, surface, NuisanceGrid.of(grill, surface)
+        self.gun_mean, self.gun_variance = np.zeros_like(self.nuisance.weight), 1.0
+        self.reference_pairs: tuple[ReferencePair, ...] = ()
+        self.disagreement: Disagreement | None = None
+        if pairs:
+            known = Evidence(self.nuisance, self.view, pairs)
+            self.nuisance = replace(self.nuisance, weight=known.weight)
+            self.gun_mean, self.gun_variance = known.gun_mean, known.gun_variance
+            self.reference_pairs, self.disagreement = known.pairs, known.disagreement
 
     @lru_cache(maxsize=16)  # noqa: B019 - few, and small
     def view(self, distance_mm: float | None = None, nuisance: NuisanceGrid | None = None) -> GunView:
@@ -136,30 +142,12 @@ class Corrected:
         self.gun_std_c = np.sqrt(mean(gun_variance_c2))
 
 
-def calibrate(
-    grill: Grill, pairs: Sequence[ReferencePair] = (), surface: Literal["dry", "oiled"] = "dry"
-) -> Calibration:
+def calibrate(grill: Grill, pairs: Sequence[ReferencePair] = (), surface: State = "dry") -> Calibration:
     """Return what is known of the gun from the grill file and after every reference pair has spoken."""
-    before = _before_any_pair(grill, surface)
-    if not pairs:
-        return before
-    known = Evidence(before.nuisance, before.view, pairs)
-    return replace(
-        before,
-        nuisance=replace(before.nuisance, weight=known.weight),
-        gun_mean=known.gun_mean,
-        gun_variance=known.gun_variance,
-        reference_pairs=known.pairs,
-        disagreement=known.disagreement,
-    )
+    return Calibration(grill, surface, pairs) if pairs else _before_any_pair(grill, surface)
 
 
-@lru_cache(maxsize=4)
-def _before_any_pair(grill: Grill, surface: Literal["dry", "oiled"]) -> Calibration:
-    grid = NuisanceGrid.of(grill, surface)
-    return Calibration(
-        grill=grill, surface=surface, nuisance=grid, gun_mean=np.zeros_like(grid.weight), gun_variance=1.0
-    )
+_before_any_pair = lru_cache(maxsize=4)(Calibration)
 
 
 def close_up_mm(grill: Grill) -> float | None:

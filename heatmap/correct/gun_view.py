@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal, NamedTuple, Self
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
@@ -43,7 +43,6 @@ _TABLE_STEP_C = 20.0
 _MOST_NEWTON_STEPS = 6
 
 _VALUES = ("emissivity", "valley_emissivity", "valley_excess_c", "reflected_c")
-Parameter = Literal["emissivity", "valley_excess_c", "reflected_c"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,9 +96,8 @@ class NuisanceGrid:
         means = {name: np.array([self.mean(getattr(self, name))]) for name in _VALUES}
         return replace(self, **means, weight=np.ones(1))
 
-    def only(self, parameter: Parameter) -> Self:
-        """Return the cases with this parameter as uncertain as it is and the others at their best estimates."""
-        kept = ("emissivity", "valley_emissivity") if parameter == "emissivity" else (parameter,)
+    def only(self, *kept: str) -> Self:
+        """Return the cases with these parameters as uncertain as they are and the others at their best estimates."""
         return replace(self.best, weight=self.weight, **{name: getattr(self, name) for name in kept})
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from heatmap.correct import tuning
 from heatmap.correct.calibration import Calibration, Corrected
 from heatmap.correct.evidence import probe_std_c
-from heatmap.correct.gun_view import Parameter, gun_limit_c, repeatability_c
+from heatmap.correct.gun_view import gun_limit_c, repeatability_c
 from heatmap.errors import ReadingError
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import band_temperature
@@ -101,10 +101,11 @@ def _other_spot(reading: Reading, grill: Grill) -> Spot:
     return Spot(reading=reading, rail_c=rail_c, shot_std_c=std_c, place_std_c=0.0, shared_std_c=0.0)
 
 
-_SHARED_SOURCES: dict[str, Parameter] = {
-    "emissivity of the finish": "emissivity",
-    "valley between the rails": "valley_excess_c",
-    "what the rails mirror": "reflected_c",
+#: What of the cases is not known where one source of uncertainty is looked at by itself.
+_SHARED_SOURCES = {
+    "emissivity of the finish": ("emissivity", "valley_emissivity"),
+    "valley between the rails": ("valley_excess_c",),
+    "what the rails mirror": ("reflected_c",),
 }
 
 
@@ -197,8 +198,8 @@ class Trail:
         faultless_c = shown_c - calibration.gun_error_c(shown_c)
         for part in _own_std_c(shown_c, corrected, calibration):
             self.own |= {source: float(std_c[0]) for source, std_c in part.items()}
-        for source, parameter in _SHARED_SOURCES.items():  # that one uncertain, the others at their best estimates
-            cases_c = calibration.view(reading.distance_mm, nuisance.only(parameter)).rail_c(faultless_c)[:, 0]
+        for source, uncertain in _SHARED_SOURCES.items():  # the others at their best estimates
+            cases_c = calibration.view(reading.distance_mm, nuisance.only(*uncertain)).rail_c(faultless_c)[:, 0]
             self.shared[source] = float(np.sqrt(nuisance.mean((cases_c - rail_c) ** 2)))
         self.shared["accuracy of the gun"] = float(corrected.gun_std_c[0])
         best, setting = nuisance.best, calibration.grill.gun.emissivity_setting

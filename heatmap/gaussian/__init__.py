@@ -2,7 +2,7 @@
 
 from heatmap.gaussian.averaging import Average, LogNormal, mixed, spread_nodes, weighed
 from heatmap.gaussian.conditioner import Conditioned, checked_variance, lower_triangle
-from heatmap.gaussian.kernels import matern32, same_places, scaled_distance, squared_exponential
+from heatmap.gaussian.kernels import in_one_line, matern32, same_places, scaled_distance, squared_exponential
 from heatmap.gaussian.robust import fit_robustly
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "LogNormal",
     "checked_variance",
     "fit_robustly",
+    "in_one_line",
     "lower_triangle",
     "matern32",
     "mixed",

@@ -32,6 +32,14 @@ def squared_exponential(distance: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-0.5 * np.square(distance)))
 
 
+def in_one_line(places_mm: FloatArray) -> bool:
+    """Tell whether places (n, 2) lie in one line: a millionth of how far they spread is less than a hair on a grate."""
+    if len(places_mm) < 3:
+        return True
+    half_axes = np.linalg.svd(places_mm - places_mm.mean(axis=0), compute_uv=False)
+    return bool(half_axes[1] <= 1e-6 * half_axes[0])
+
+
 def same_places(points_mm: FloatArray) -> tuple[FloatArray, IntArray]:
     """Return the different places among points (n, 2), and which of them each point is at."""
     keys = np.round(points_mm / SAME_PLACE_MM).astype(np.int64)

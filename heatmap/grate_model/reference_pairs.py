@@ -6,18 +6,15 @@ are gathered, each read off the map of its own round, before any of them has spo
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 
-from heatmap.correct import Calibration, ReferencePair, calibrate, correct_readings
+from heatmap.correct import Calibration, ReferencePair, State, calibrate, correct_readings
 from heatmap.correct.tuning import MOST_PAIRS
 from heatmap.errors import MapError
 from heatmap.grate_model.round_map import CorrectedRounds, RoundMap
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Reading, Round
-
-State = Literal["dry", "oiled"]
 
 
 class KnownGuns:

@@ -1,6 +1,5 @@
 """The map of a round: its readings corrected, the model of the grate fitted to the rounds so far, blunders named."""
 
-import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,6 +11,7 @@ import numpy as np
 
 from heatmap.correct import Calibration, Spot, correct_readings
 from heatmap.errors import MapError
+from heatmap.gaussian import in_one_line
 from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.round_spots import MANY_SPOTS, MOST_REPEATS, Group, RoundSpots
 from heatmap.grate_model.tuning import MOST_ROUNDS, MOST_SPOTS
@@ -245,14 +245,7 @@ def last_full_round(grill: Grill, rounds: Sequence[Round], chosen: Round) -> Rou
 
 def spans_area(one: Round) -> bool:
     """Tell whether the rail readings of a round span an area, as a map of its own needs."""
-    places = _places(one)
-    if len(places) < FEWEST_PLACES:
-        return False
-    (first_x, first_y), *others = places
-    apart = [(x - first_x, y - first_y) for x, y in others]
-    along_x, along_y = max(apart, key=lambda off: math.hypot(*off))
-    beside = max(abs(along_x * y - along_y * x) for x, y in apart)
-    return beside > 1e-6 * (along_x**2 + along_y**2)
+    return not in_one_line(np.array([*_places(one)]).reshape(-1, 2))
 
 
 def age_minutes(earlier: datetime | None, later: datetime | None) -> float | None:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.units import FloatArray
+from heatmap.gaussian import in_one_line
 from heatmap.verdict.chances import chance_arrays
 
 #: A re-check is three to five shots.
@@ -36,9 +36,5 @@ def recheck_labels(
         place_mm = points_mm[int(np.argmax(in_band + 2.0 * grill.in_zone(points_mm)))]
     order = np.argsort(np.hypot(*(points_mm - np.asarray(place_mm)).T), kind="stable").tolist()
     first, others = order[: count - 1], order[count - 1 :]
-    last = next(([other] for other in others if not _in_one_line(points_mm[[*first, other]])), others[:1])
+    last = next(([other] for other in others if not in_one_line(points_mm[[*first, other]])), others[:1])
     return tuple(grill.labels[index] for index in (*first, *last))
-
-
-def _in_one_line(points_mm: FloatArray) -> bool:
-    return bool(np.linalg.matrix_rank(points_mm - points_mm.mean(axis=0), tol=1.0) < 2)
