@@ -176,13 +176,13 @@ class Practice:
             near_mm, aims = close_up_mm(self.grill), ["rail", "valley"]
             if near_mm is None:
                 raise ReadingError("this gun's spot cannot be made small enough to tell rail and valley apart")
-        self.rehearsal.move_lid("open")
+        self.rehearsal.lid = "open"
         kept = self._write(
             self.rehearsal.shoot(position, aim, number=self.number, distance_mm=near_mm)
             for position in positions
             for aim in aims
         )
-        self.rehearsal.move_lid(self.rehearsal.hidden.habit)
+        self.rehearsal.lid = self.rehearsal.hidden.habit
         console.answer(said.touched_sentence(how, kept, self.grill.display))
         self.show()
 

@@ -79,7 +79,11 @@ class GunView:
         emissivity = np.clip(self.emissivity + patch, 0.05, 0.99)
         mirror_k = k_from_c(self.reflected_c)
         rail = emitted_and_reflected(k_from_c(rail_c), emissivity=emissivity, reflected_k=mirror_k)
-        valley_k = self._valley_k(grill, rail_c, heat)
+        # Covers hand their heat to the rails by radiation: as the difference of the fourth powers (net radiation
+        # between two surfaces, Incropera et al., Fundamentals of Heat and Mass Transfer, chapter 13, from memory).
+        nominal_k = k_from_c(grill.target.middle_c)
+        handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
+        valley_k = (k_from_c(rail_c) ** 4 + handed_over_k4) ** 0.25 + self.valley_base_c
         valley = emitted_and_reflected(valley_k, emissivity=self.valley_emissivity, reflected_k=mirror_k)
         own_c = grill.gun_own_c
         shown_k = shown_from_radiance(
@@ -88,16 +92,6 @@ class GunView:
             gun_k=None if own_c is None else k_from_c(own_c),
         )
         return np.asarray(c_from_k(shown_k) * (1.0 + self.gain_percent / 100.0))
-
-    def _valley_k(self, grill: Grill, rail_c: FloatArray, heat: FloatArray) -> FloatArray:
-        """Return the temperature seen between rails: covers that hand their heat to the rails by radiation.
-
-        What they hand over is as the difference of the fourth powers (net radiation between two surfaces, Incropera et
-        al., Fundamentals of Heat and Mass Transfer, chapter 13, from memory).
-        """
-        nominal_k, rail_k = k_from_c(grill.target.middle_c), k_from_c(rail_c)
-        handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
-        return np.asarray((rail_k**4 + handed_over_k4) ** 0.25 + self.valley_base_c)
 
 
 Lid = Literal["open", "closed"]

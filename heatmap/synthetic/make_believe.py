@@ -1,4 +1,7 @@
-"""A make-believe grill: it heats, cools, is shot at and turned like a real one, and its truth can be looked up."""
+"""A make-believe grill: it heats, cools, is shot at and turned like a real one, and its truth can be looked up.
+
+It is drawn at random, as varied as grills are; [C] marks common practice, no source.
+"""
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
@@ -8,15 +11,19 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from heatmap.errors import InputError
-from heatmap.grill.grill import Grill
+from heatmap.grill.burner import Burner
+from heatmap.grill.grate import Grate, Point, Positions
+from heatmap.grill.grill import Grill, TargetBand
 from heatmap.physics.spot import rail_share, spot_diameter
 from heatmap.readings.reading import Aim, Reading, Round
 from heatmap.synthetic.heat_balance import Surroundings
-from heatmap.synthetic.hidden import Hidden, Lid
-from heatmap.units import ArrayLike, FloatArray, c_from_f, c_from_k, f_from_c, k_from_c
+from heatmap.synthetic.hidden import Hidden
+from heatmap.units import ArrayLike, FloatArray, c_difference_from_f, c_from_f, c_from_k, f_from_c, k_from_c, mm_from_in
 
 #: Longest step of the heat balance; see :meth:`heatmap.synthetic.heat_balance.Plate.advance_k`.
 STEP_S = 20.0
+#: Cells of the truth are about this wide; halving it moves no temperature by more than 2 K (tested).
+CELL_MM = 25.4
 
 
 class RehearsalGrill:
@@ -78,10 +85,6 @@ class RehearsalGrill:
         self._blow()
         self._pass(60.0 * minutes)
 
-    def move_lid(self, lid: Lid) -> None:
-        """Open or close the lid."""
-        self.lid = lid
-
     def shoot(self, label: str, aim: Aim = "rail", *, number: int = 1, distance_mm: float | None = None) -> Reading:
         """Take one reading; time passes.
 
@@ -139,7 +142,7 @@ class RehearsalGrill:
         close_up_mm : float, optional
             Beside every shot one on the rail and one between two rails are taken from this distance.
         """
-        self.move_lid("open")
+        self.lid = "open"
         readings: list[Reading] = []
         for label in order or self.grill.labels:
             previous = readings[-1] if readings else None
@@ -150,7 +153,7 @@ class RehearsalGrill:
                 ]
             if label == contact_at:
                 readings.append(self.shoot(label, "contact", number=number))
-        self.move_lid(self.hidden.habit)
+        self.lid = self.hidden.habit
         return Round(number=number, session=self.session, readings=tuple(readings))
 
     # what only the rehearsal knows
@@ -309,3 +312,62 @@ def _turns(places: tuple[int, ...], sizes: Sequence[int], knobs: int, steps: int
             for at, step in zip(turned, by, strict=True):
                 moved[at] = min(max(moved[at] + step, 0), sizes[at] - 1)
             yield tuple(moved)
+
+
+def draw_grill(seed: int, *, numbers: str = "rail", cell_mm: float = CELL_MM) -> RehearsalGrill:
+    """Draw a make-believe grill; the same seed gives the same grill and, used alike, the same readings.
+
+    `numbers` is what the target band means, "rail" or "shown"; `cell_mm` the width of a cell of the truth.
+    """
+    random = np.random.default_rng([seed, 20240601])
+    grill = _described(random, numbers)
+    hidden = Hidden(random, grill, cell_mm)
+    start = _start_marks(random, grill)
+    return RehearsalGrill(grill=grill, hidden=hidden, start=start, random=np.random.default_rng([seed, 7]))
+
+
+def _described(random: np.random.Generator, numbers: str) -> Grill:
+    """Draw what the cook knows."""
+    width, depth = (mm_from_in(float(random.choice(sizes))) for sizes in ([20, 24, 28, 32], [16, 18, 20]))
+    burners = _burners(random, width, depth)
+    columns = 5 if width > mm_from_in(29.0) else 4
+    middle = c_from_f(float(random.uniform(500.0, 640.0)))  # searing of steaks [C]
+    half = c_difference_from_f(25.0)  # the usual 50 °F wide band [C]
+    lengthwise = random.random() < 0.7
+    return Grill(
+        name="make-believe",
+        grate=Grate(width_mm=width, depth_mm=depth, rails="front-to-back" if lengthwise else "left-to-right"),
+        positions=Positions(columns=columns),
+        burners=burners,
+        target=TargetBand(low_c=middle - half, high_c=middle + half, numbers="rail" if numbers == "rail" else "shown"),
+    )
+
+
+def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[Burner, ...]:
+    """Draw tubes front to back (most), tubes left to right, or two rings."""
+    kind = random.choice(["tubes", "across", "rings"], p=[0.7, 0.2, 0.1])
+    inset = mm_from_in(1.5)
+    if kind == "tubes":
+        count = int(random.choice([3, 4]) if width < mm_from_in(26.0) else random.choice([4, 5]))
+        places = (np.arange(count) + 0.5) / count * width
+        lines: list[tuple[Point, ...]] = [((float(x), inset), (float(x), depth - inset)) for x in places]
+        names = ("left", "middle", "right") if count == 3 else tuple("abcde"[:count])
+    elif kind == "across":
+        count = int(random.choice([2, 3], p=[0.3, 0.7]))
+        places = (np.arange(count) + 0.5) / count * depth
+        lines = [((inset, float(y)), (width - inset, float(y))) for y in places]
+        names = ("front", "back") if count == 2 else ("front", "middle", "back")
+    else:
+        radius = 0.18 * width
+        lines = [Burner.ring((place * width, 0.5 * depth), radius) for place in (0.26, 0.74)]
+        names = ("left", "right")
+    return tuple(Burner(name=name, points_mm=tuple(line)) for name, line in zip(names, lines, strict=True))
+
+
+def _start_marks(random: np.random.Generator, grill: Grill) -> dict[str, float]:
+    """Draw the marks the cook begins with: all alike, near half open."""
+    opening = random.uniform(0.3, 0.7)
+    return {
+        burner.name: float(min(burner.settable, key=lambda mark: abs(burner.fraction(mark) - opening)))
+        for burner in grill.burners
+    }

@@ -42,7 +42,7 @@ def played(seed, numbers, contact, tuned):
     then = copy.deepcopy(grill)
     labels = grill.grill.labels
     one = grill.play_round(1, contact_at=labels[len(labels) // 2] if contact else None)
-    then.move_lid("open")
+    then.lid = "open"
     then._pass((one.taken_at - then.now).total_seconds())
     return then, one
 

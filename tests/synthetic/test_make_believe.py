@@ -45,7 +45,7 @@ def test_lifting_the_lid_costs_10_19_27_degrees() -> None:
     for grill in (draw_grill(seed) for seed in range(40)):
         if grill.hidden.habit == "closed":
             before = grill._kelvin.mean()
-            grill.move_lid("open")
+            grill.lid = "open"
             fall = []
             for _ in range(3):
                 grill._pass(30.0)
