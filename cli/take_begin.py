@@ -1,6 +1,7 @@
 """How a session begins and ends: what the command line asked for, which round, name and marks; and the verdict."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -25,7 +26,7 @@ from heatmap.readings.written import checked_distance_mm, mark_from_text
 from heatmap.taking.recheck_spots import recheck_labels
 from heatmap.taking.session import Kind, Session
 from heatmap.taking.sitting import Sitting
-from heatmap.taking.walk import Walk, walk_order
+from heatmap.taking.walk import walk_order
 from heatmap.words.map import band_sentence
 from heatmap.words.taking import NO_MAP, RECHECK
 
@@ -50,10 +51,11 @@ def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -
         knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
     return Session(
         grill,
-        Walk(walk_order(grill, plan.order), _shot(mine, grill, distance)),
+        walk_order(grill, plan.order),
         number=number,
         name=mine.session,
         readings=list(mine.readings),
+        shots=Counter(_shot(mine, grill, distance)),
         earlier=tuple(one for one in rounds if one is not mine),
         knobs=knobs,
         distance_mm=distance,
@@ -204,7 +206,7 @@ def recheck_walk(session: Session) -> str:
     place_mm = None if decision.place is None else decision.place.centre_mm
     around = recheck_labels(assessment, place_mm)
     labels = tuple(dict.fromkeys((*decision.positions, *around)))[: len(around)]
-    session.walk, session.kind = Walk(labels, session.walk.shots.elements()), "recheck"
+    session.order, session.kind = labels, "recheck"
     return RECHECK.format(full=full.number, labels=", ".join(labels))
 
 

@@ -31,7 +31,7 @@ from heatmap.serial_port import Rejected
 from heatmap.taking.preheat import rise
 from heatmap.taking.session import Event, Outcome, Session
 from heatmap.taking.sitting import Sitting
-from heatmap.taking.walk import Walk, walk_order
+from heatmap.taking.walk import walk_order
 from heatmap.words.round import rise_sentence
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ class Taking:
         self._open_round()
         if self.plan.preheat:
             labels = walk_order(self.grill)[:2]
-            self.session.note, self.session.walk, self.session.calibrations = _PREHEAT, Walk(labels), {}
+            self.session.note, self.session.order, self.session.calibrations = _PREHEAT, labels, {}
             self.screen.tell(said.preheat_sentence(labels))
         while True:
             while not self._take_round():
@@ -162,7 +162,7 @@ class Taking:
             elif self._hear(event):
                 return not self.preheating
             # Without a keyboard nobody can say done: the round is over when every position has its reading.
-            if not self.keyboard and self.session.walk.passes > 0 and not self.session.ahead:
+            if not self.keyboard and self.session.passes > 0 and not self.session.ahead:
                 return not self.preheating
 
     def _hear(self, event: Any) -> bool:

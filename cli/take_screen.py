@@ -65,7 +65,7 @@ class Screen:
         if question := session.question:
             asked = console.coloured("\n".join(console.fitted(question)), "strong", sys.stderr)
         else:
-            again = " once more, or done (*)" if session.walk.passes else ""
+            again = " once more, or done (*)" if session.passes else ""
             waiting = " the port, or type" if self._port else ""
             beside = f", {how}" if (how := session.how) else ""
             asked = f"{session.asked}{beside}{again}:{waiting}"

@@ -50,14 +50,14 @@ def session_part(session: Session, said: str) -> Part:
     grill = session.grill
     asked, last = session.asked, session.readings[-1] if session.readings else None
     shot = list(dict.fromkeys(one.position for one in session.readings if one.aim == "rail" and one.position))
-    count, of = len(set(shot) & set(session.walk.order)), len(session.walk.order)
+    count, of = len(set(shot) & set(session.order)), len(session.order)
     part = {
         **fields_of(session, "round=number name kind lid rails=surface"),
         "shots": count,
         "of": of,
-        "complete": session.walk.passes > 0,
+        "complete": session.passes > 0,
         "next": {"position": asked, **position_document(grill, asked), "how": session.how or None},
-        "ahead": [] if session.walk.passes else session.left,
+        "ahead": [] if session.passes else session.left,
         "last": None if last is None else reading_part(last, grill),
         "heading": round_heading(session.number, count, of, session.lid),
         "shot_positions": shot,

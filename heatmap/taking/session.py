@@ -5,6 +5,7 @@ be written, and what is told once they are. It goes on as if they were; who runs
 (:mod:`heatmap.taking.sitting`) writes them, or puts the session back to where it stood.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from datetime import datetime
@@ -22,7 +23,6 @@ from heatmap.grill.grill import Grill
 from heatmap.readings.reading import INSISTED, ITSELF, Aim, Reading, Round
 from heatmap.taking.doubt import DOUBTED, Doubt, DoubtedError, doubt
 from heatmap.taking.tuning import BY_HAND, REPEATS, SAME_AGAIN_C
-from heatmap.taking.walk import Walk
 
 #: A round over the whole grate, or of a few positions where the food goes.
 Kind = Literal["full", "recheck"]
@@ -94,14 +94,16 @@ class Session:
     Attributes
     ----------
     grill : Grill
-    walk : Walk
-        The positions to be led through.
+    order : tuple of str
+        The walk: the positions to be led through.
     number : int
         Of the round.
     name : str
         Of the session.
     readings : list of Reading
         Those that stand.
+    shots, skips : Counter
+        How often each position of the walk was shot, and left out on purpose.
     knobs : dict
         Marks where they are known.
     distance_mm : float or None
@@ -142,11 +144,13 @@ class Session:
     """
 
     grill: Grill
-    walk: Walk
+    order: tuple[str, ...]
     _: KW_ONLY
     number: int
     name: str
     readings: list[Reading] = field(default_factory=list)
+    shots: Counter[str] = field(default_factory=Counter)
+    skips: Counter[str] = field(default_factory=Counter)
     knobs: dict[str, float] = field(default_factory=dict)
     distance_mm: float | None = None
     surface: Literal["dry", "oiled"] = "dry"
@@ -180,10 +184,17 @@ class Session:
     # What is asked
 
     @property
+    def passes(self) -> int:
+        """How often the walk has been completed."""
+        return min(self.shots[label] + self.skips[label] for label in self.order)
+
+    @property
     def left(self) -> list[str]:
-        """The positions still to be shot, that of the next number first."""
+        """The positions still to be shot, that of the next number first; of the walk first what was left out before."""
         first = [*(one.reading.position for one in self.doubts), *(label for label, *_ in self.ahead)]
-        return list(dict.fromkeys([*first, *self.walk.left]))
+        passes = self.passes
+        left = [label for label in self.order if self.shots[label] + self.skips[label] == passes]
+        return list(dict.fromkeys([*first, *sorted(left, key=lambda label: self.shots[label])]))
 
     @property
     def asked(self) -> str:
@@ -246,8 +257,7 @@ class Session:
                 usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
                 self._shoot((event,), at, replaces or usual, insist=insist)
             case typed.RowOfShots():
-                for label in event.skipped:
-                    self.walk.skip(label)
+                self.skips.update(event.skipped)
                 self._shoot(event.shots, at, replaces or "nothing", insist=insist)
                 self.came.told += said.row_sentences(event.skipped, event.left_open)
             case typed.Fix():
@@ -430,14 +440,14 @@ class Session:
         for one in change.old:
             self.readings = [other for other in self.readings if other.id != one.id]
             if self._is_of_the_walk(one):
-                self.walk.shot(one.position, -1)
+                self.shots[one.position] -= 1
         for one in change.new:
             if one.shown_c is None or one.round != self.number:
                 continue
             self.readings.append(one)
             self.ahead = [asked for asked in self.ahead if asked != _what(one)]
             if self._is_of_the_walk(one):
-                self.walk.shot(one.position)
+                self.shots[one.position] += 1
                 if self.close_up_mm is not None and not (self.note or change.old):
                     self.ahead += [(one.position, aim, self.close_up_mm) for aim in ("rail", "valley")]
 
@@ -498,13 +508,6 @@ class Session:
             how = {"elsewhere": reading.round != self.number, "both": why == "replaced"}
             self._tell(said.replaced_sentence(reading, old, self.grill.display, **how), rings=1)
 
-    def _withdraw(self, reading: Reading, why: str) -> None:
-        """Have a reading withdrawn, and ask for its position again where it is needed."""
-        self._change(Change(old=(reading,), why=why))
-        if not (self._is_of_the_walk(reading) and self.walk.shots[reading.position]):
-            self._ask_again(reading)
-        self._tell(said.TAKEN_BACK.format(reading=self.named(reading)))
-
     def numbered(self, written: Mapping[int, Reading]) -> None:
         """Take note of the rows as they are on the disk, by what they were called before."""
         self.readings = [written.get(one.id, one) for one in self.readings]
@@ -534,8 +537,7 @@ class Session:
         if self.how and label == self.asked:
             self._tell(said.left_out_sentence(f"{label} {self.how}", for_now=False))
         else:
-            self._enter(Change(said=f"+ at {label}", before={"skipped": label}))
-            self.walk.skip(label)
+            self._stands(f"+ at {label}", skips=self.skips + Counter([label]))
             self._tell(said.left_out_sentence(label, for_now=True))
         self._leave(label)
 
@@ -588,24 +590,22 @@ class Session:
             nothing = said.NOTHING_TO_TAKE_BACK.format(at=f" at {event.position}" if event.position else "")
             there_is_none = f"there is no reading {event.id} to take back in round {self.number}"
             raise ReadingError(there_is_none if event.id else nothing)
-        self._withdraw(found[0], event.why)
+        self._take_back(Change(new=(found[0],)), event.why)
 
     def _take_back(self, change: Change, why: str) -> None:
         """Have what was typed withdrawn; what it replaced, and what stood before, stands again."""
         if change.old:
             self._replace(change.old, change.new, "taken back")
             self.entered.pop()  # that is not to be taken back in turn
-        elif not change.said:
-            self._withdraw(change.new[0], why)
-        else:
-            self._change(Change(old=change.new, why=why))
-            for name, value in change.before.items():
-                if name == "skipped":
-                    self.walk.skip(str(value), -1)
-                else:
-                    setattr(self, name, value)
-            stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
-            self._tell(said.unsaid_sentence(change.said, stands if change.before.keys() - {"skipped"} else ""))
+            return
+        self._change(Change(old=change.new, why=why))
+        for one in change.new:
+            if not (self._is_of_the_walk(one) and self.shots[one.position]):  # its position is needed again
+                self._ask_again(one)
+        vars(self).update(change.before)
+        stands = said.stands_sentence(self.lid, self.surface, said.marks_text(self.grill, self.knobs))
+        what = change.said or self.named(change.new[0])
+        self._tell(said.taken_back_sentence(what, stands if change.before.keys() - {"skips"} else ""))
 
     def _fix(self, event: typed.Fix) -> None:
         """Put right a number that was kept, in this round or an earlier one."""

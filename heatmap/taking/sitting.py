@@ -14,7 +14,6 @@ from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import ITSELF, Reading, group_rounds
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Event, Outcome, Session
-from heatmap.taking.walk import Walk
 
 
 class Sitting:
@@ -75,7 +74,7 @@ class Sitting:
             When nothing was written.
         """
         session, stood = self.session, vars(self.session).items()
-        before = {name: copy(value) if isinstance(value, list | dict | set | Walk) else value for name, value in stood}
+        before = {name: copy(value) if isinstance(value, list | dict | set) else value for name, value in stood}
         try:
             if isinstance(what, str) or beside_at is None:
                 return self.write(session.hear(what, self._clock()))

@@ -1,7 +1,5 @@
-"""The walk over the positions: in which order they are shot, and what is left of it."""
+"""The walk over the positions: in which order they are shot."""
 
-from collections import Counter
-from collections.abc import Iterable
 from typing import Literal
 
 import numpy as np
@@ -56,44 +54,3 @@ def _next_spread(offsets_mm: NDArray[np.float64], chosen: list[int]) -> int:
     when = np.arange(len(chosen) + 1) - 0.5 * len(chosen)
     lean = np.hypot(*(when[:-1] @ offsets_mm[chosen] + when[-1] * offsets_mm[candidates]).T)
     return int(candidates[np.argmin(np.round(lean, 3))])
-
-
-class Walk:
-    """Which positions are still to be shot: those that were shot or left out least often. Changes as the round goes on.
-
-    Parameters
-    ----------
-    order : iterable of str
-        The whole walk.
-    shot : iterable of str
-        What of it is shot already.
-
-    Attributes
-    ----------
-    shots, skips : Counter
-        How often each position was shot, and left out on purpose.
-    """
-
-    def __init__(self, order: Iterable[str], shot: Iterable[str] = ()) -> None:
-        """Begin a walk, or go on with one."""
-        self.order, self.shots, self.skips = tuple(order), Counter(shot), Counter[str]()
-
-    @property
-    def passes(self) -> int:
-        """How often the walk has been completed."""
-        return min(self.shots[label] + self.skips[label] for label in self.order)
-
-    @property
-    def left(self) -> list[str]:
-        """What is still to be shot, the next one first; what was left out before comes first."""
-        passes = self.passes
-        left = [label for label in self.order if self.shots[label] + self.skips[label] == passes]
-        return sorted(left, key=lambda label: self.shots[label])
-
-    def shot(self, label: str, times: int = 1) -> None:
-        """Count a shot; -1 takes one back."""
-        self.shots = Counter({**self.shots, label: self.shots[label] + times})
-
-    def skip(self, label: str, times: int = 1) -> None:
-        """Leave a position out for now; -1 takes that back."""
-        self.skips = Counter({**self.skips, label: self.skips[label] + times})

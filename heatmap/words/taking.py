@@ -41,7 +41,6 @@ MARKS_KNOWN = "Knobs as far as is known: {marks}. Turned since? Tell it before t
 NOT_WRITTEN = "No shot came after {told}: not written. With --continue, tell it again."
 RAILS_FROM_HERE = "From here on the rails are {surface}."
 NOTED = "Noted: {note}"
-TAKEN_BACK = "Taken back: {reading}."
 LID_STAYS = (
     "The lid stays closed: this round's readings say that the lid was closed, and what is kept is not changed. "
     "Take them back (-), or begin a new round with lid open."
@@ -88,9 +87,9 @@ def knob_sentence(burner: str, mark: str, *, moves: bool) -> str:
     return f"{burner} is at {mark} from the next shot on.{hint}"
 
 
-def unsaid_sentence(said: str, stands: str) -> str:
-    """Say that a word was taken back, and how things stand now where that is not plain."""
-    return f"Taken back: {said}. {stands}".rstrip()
+def taken_back_sentence(what: str, stands: str) -> str:
+    """Say that a reading or a word was taken back, and how things stand now where that is not plain."""
+    return f"Taken back: {what}. {stands}".rstrip()
 
 
 def stands_sentence(lid: str, surface: str, marks: str) -> str:

@@ -33,7 +33,7 @@ from heatmap.synthetic import draw_grill
 from heatmap.taking.doubt import doubt
 from heatmap.taking.running import GrowingMap
 from heatmap.taking.session import Session
-from heatmap.taking.walk import Walk, walk_order
+from heatmap.taking.walk import walk_order
 from heatmap.units import c_from_f, f_from_c
 
 KINDS = ("digit dropped", "digit doubled", "digits swapped", "wrong by a hundred", "wrong position", "off the rails")
@@ -82,7 +82,7 @@ def judged(seed: int, ask_slips: int) -> Iterator[tuple[str, str]]:
     for number, one in enumerate(rounds):
         earlier, shots = tuple(rounds[:number]), list(one.readings)
         session = Session(
-            grill, Walk(walk_order(grill)), number=one.number, name=one.session, knobs=dict(one.settings), lid=one.lid
+            grill, walk_order(grill), number=one.number, name=one.session, knobs=dict(one.settings), lid=one.lid
         )
         session.earlier = earlier
         growing = GrowingMap()

@@ -15,7 +15,6 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.typed import parse_typed
 from heatmap.taking.session import Session
-from heatmap.taking.walk import Walk
 from heatmap.words.taking import HELP
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
@@ -37,7 +36,7 @@ def drawn(monkeypatch, lines: int) -> str:
     screen = Screen()
     for number in range(4):
         screen.tell(f"Message {number}.")
-    screen.draw(Session(GRILL, Walk(GRILL.labels), number=1, name="may"), None)
+    screen.draw(Session(GRILL, GRILL.labels, number=1, name="may"), None)
     return stream.getvalue().rpartition("\033[2J")[2]
 
 
@@ -54,11 +53,11 @@ def test_old_messages_go_before_the_table_scrolls_away(monkeypatch):
 
 def test_marks_that_are_not_known_stand_in_the_heading_until_they_are():
     left = Burner(name="left", points_mm=((120.0, 25.0), (120.0, 425.0)))
-    session = Session(replace(GRILL, burners=(left,)), Walk(GRILL.labels), number=1, name="may")
+    session = Session(replace(GRILL, burners=(left,)), GRILL.labels, number=1, name="may")
     assert "marks not known: knob NAME MARK" in heading(session)
     session.knobs["left"] = 6.0
     assert heading(session).endswith("left 6")
-    assert "knob" not in heading(Session(GRILL, Walk(GRILL.labels), number=1, name="may"))
+    assert "knob" not in heading(Session(GRILL, GRILL.labels, number=1, name="may"))
 
 
 def test_the_help_stands_whole_on_a_narrow_terminal_and_what_it_names_is_understood():

@@ -15,7 +15,6 @@ from heatmap.page import tuning
 from heatmap.page.state import grill_part
 from heatmap.readings.sears import read_sears
 from heatmap.taking.session import Session
-from heatmap.taking.walk import Walk
 from phone import NUMBERS, WALK, Opened, rows
 
 
@@ -542,7 +541,7 @@ def test_a_round_begun_after_a_turn_stands_at_the_turned_marks_after_a_restart(f
 def test_without_a_peak_that_is_wanted_the_page_says_why_there_are_no_seconds(opened):
     grill = opened.sitting.session.grill
     unsaid = replace(grill, food=replace(grill.food, target_c=None))
-    said = grill_part(Session(unsaid, Walk(WALK), number=1, name="today"))["no_seconds"]
+    said = grill_part(Session(unsaid, WALK, number=1, name="today"))["no_seconds"]
     assert said.startswith("No seconds")
     assert "target under [food]" in said
 

@@ -16,7 +16,6 @@ from heatmap.taking.doubt import DOUBTED
 from heatmap.taking.running import GrowingMap, running_map
 from heatmap.taking.session import Session
 from heatmap.taking.tuning import FEWEST
-from heatmap.taking.walk import Walk
 from heatmap.units import c_from_f
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
@@ -64,7 +63,7 @@ def test_what_a_contact_reading_teaches_is_known_whichever_comes_first_and_after
     put_right = replace(contact, id=21, shown_c=290.0)
 
     def known(*grown: list[Reading]) -> float:
-        session = Session(GRILL, Walk(GRILL.labels), number=1, name="")
+        session = Session(GRILL, GRILL.labels, number=1, name="")
         growing = GrowingMap()
         for session.readings in grown:
             growing.update(session)

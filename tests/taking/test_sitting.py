@@ -16,7 +16,7 @@ from heatmap.readings.reading import group_rounds
 from heatmap.readings.typed import Shot, Undo
 from heatmap.taking.session import Session
 from heatmap.taking.sitting import Sitting
-from heatmap.taking.walk import Walk, walk_order
+from heatmap.taking.walk import walk_order
 
 GRILL = Grill(grate=Grate(width_mm=610.0, depth_mm=457.0), target=TargetBand(low_c=288.0, high_c=316.0))
 NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
@@ -25,7 +25,7 @@ NOON = datetime(2031, 6, 14, 12, 0, tzinfo=UTC)
 @pytest.fixture
 def sitting(tmp_path):
     with ReadingsLog(tmp_path / "readings.csv", GRILL, keyed=True) as log:
-        session = Session(GRILL, Walk(walk_order(GRILL)), number=1, name="day")
+        session = Session(GRILL, walk_order(GRILL), number=1, name="day")
         yield Sitting(session, log, lambda: NOON)
 
 
@@ -112,7 +112,7 @@ def test_take_back_by_id_is_for_what_stands(sitting):
 def test_two_fixes_of_a_round_before_are_taken_back_one_after_the_other(sitting):
     shoot(sitting, "A1", 580)
     before = group_rounds(sitting.log.readings)
-    sitting.go_on_with(Session(GRILL, Walk(walk_order(GRILL)), number=2, name="day", earlier=before))
+    sitting.go_on_with(Session(GRILL, walk_order(GRILL), number=2, name="day", earlier=before))
     told = []
     for line in ("fix A1 560", "fix A1 570", "-", "-"):
         told += sitting.hear(line).told
@@ -131,6 +131,6 @@ def test_a_row_that_withdraws_another_is_put_right_and_taken_back_like_any(sitti
     shoot(sitting, "B2", 580)
     (first,) = sitting.session.readings
     second = sitting.log.append(replace(first, shown_c=c(590), void=1))  # as by hand
-    sitting.go_on_with(Session(GRILL, Walk(walk_order(GRILL)), number=1, name="day", readings=[second]))
+    sitting.go_on_with(Session(GRILL, walk_order(GRILL), number=1, name="day", readings=[second]))
     told = [sitting.hear(line).told for line in ("fix B2 575", "-", "-")]
     assert told == [["B2 575 replaces 590."], ["B2 590 replaces 575."], ["Taken back: B2 590."]]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from datetime import UTC, datetime
 from typing import get_args
 
 import numpy as np
@@ -9,7 +11,8 @@ import pytest
 
 from heatmap.grill.grate import Grate, Positions
 from heatmap.grill.grill import Grill, TargetBand
-from heatmap.taking.walk import Order, Walk, walk_order
+from heatmap.taking.session import Session
+from heatmap.taking.walk import Order, walk_order
 
 
 def grill(rows, columns):
@@ -53,20 +56,25 @@ def test_a_steady_drift_looks_far_less_like_a_tilt_than_row_by_row(size):
     assert slopes("rows").max() > 0.6
 
 
+def session(*labels, **kept):
+    return Session(grill(1, 3), labels, number=1, name="may", **kept)
+
+
 def test_the_walk_goes_on_skips_takes_back_and_begins_again():
-    walk = Walk(("A1", "A2", "A3"))
-    walk.shot("A1")
-    walk.skip("A2")
+    walk = session("A1", "A2", "A3")
+    at = datetime(2026, 5, 1, 12, tzinfo=UTC)
+    walk.hear("550", at)
+    walk.hear("+", at)
     assert walk.left == ["A3"]
-    walk.shot("A3")
+    walk.hear("560", at)
     assert walk.passes == 1
     assert walk.left == ["A2", "A1", "A3"]  # what was skipped comes first
-    walk.shot("A3", -1)
+    walk.hear("-", at)
     assert (walk.passes, walk.left) == (0, ["A3"])
-    walk.shot("A2")  # out of turn
+    walk.hear("A2 570", at)  # out of turn
     assert walk.left == ["A3"]
 
 
 def test_a_continued_walk_asks_for_what_is_left():
-    assert Walk(("A1", "A2", "A3"), {"A2"}).left == ["A1", "A3"]
-    assert Walk(("A1", "A2"), {"A1", "A2"}).passes == 1
+    assert session("A1", "A2", "A3", shots=Counter(["A2"])).left == ["A1", "A3"]
+    assert session("A1", "A2", shots=Counter(["A1", "A2"])).passes == 1
