@@ -11,7 +11,6 @@ from heatmap.correct import calibrate
 from heatmap.decisions.next_spots import NextSpot, Stakes
 from heatmap.decisions.tuning import HARDLY
 from heatmap.errors import MapError
-from heatmap.grate_model.model import RoundSurface
 from heatmap.grate_model.reference_pairs import KnownGuns, corrected_rounds
 from heatmap.grate_model.round_map import CalibrationsOf, CorrectedRounds, last_full_round, surface_to_come
 from heatmap.grill.grill import Grill
@@ -88,7 +87,6 @@ class GrowingMap:
         self.running: RunningMap | None = None
         self._guns: KnownGuns
         self._references: list[Reading] | None = None  # those the guns are known by
-        self._to_come: dict[tuple[object, ...], RoundSurface | None] = {}
 
     def update(self, session: Session) -> None:
         """Map what has been shot so far."""
@@ -101,12 +99,8 @@ class GrowingMap:
         self.running = running_map(grill, earlier, one, self._guns)
         # The first shot is judged too, by the band and the air; how the gun sees it matters little for that.
         session.calibrations = self._guns(one) or {session.surface: calibrate(grill, surface=session.surface)}
-        session.surface_known = self.running.surface if self.running else self._surface_to_come(session)
-
-    def _surface_to_come(self, session: Session) -> RoundSurface | None:
-        """Return what the rounds before say of this one, worked out once for the same knobs, lid and rails."""
-        grill, earlier, knobs = session.grill, session.earlier, dict(session.knobs)
-        group = (session.name, session.lid, session.surface)
-        if (asked := (*group, *sorted(knobs.items()))) not in self._to_come:
-            self._to_come[asked] = surface_to_come(corrected_rounds(grill, earlier), session.round, knobs, group)
-        return self._to_come[asked]
+        if self.running is not None:
+            session.surface_known = self.running.surface
+        else:  # what the rounds before say of this one
+            known, group = corrected_rounds(grill, earlier), (session.name, session.lid, session.surface)
+            session.surface_known = surface_to_come(known, one, dict(session.knobs), group)
