@@ -243,8 +243,11 @@ class Session:
             self.plus_keeps = ()
         if self.doubts and isinstance(event, _ENDS_DOUBT):
             match event:
-                case typed.Shot(position=position, aim="rail", distance_mm=None) if position in ("", self.asked):
-                    self._second_number(event, at)
+                case typed.Shot(position=position, aim="rail", distance_mm=None) if position in ("", here):
+                    first = self.doubts[0].reading
+                    again = abs(event.shown_c - (first.shown_c or 0.0)) <= SAME_AGAIN_C
+                    note = INSISTED if again else first.note
+                    self._settle(replace(first, shown_c=event.shown_c, taken_at=at, note=note))
                     return
             while self.doubts:
                 self._shoot_again(-1)  # so that the first is asked for first
@@ -255,10 +258,10 @@ class Session:
                 self._from_port(event, at)
             case typed.Shot():
                 usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
-                self._shoot((event,), at, replaces or usual, insist=insist)
+                self._shoot([self.reading(event, at)], replaces or usual, insist=insist)
             case typed.RowOfShots():
                 self.skips.update(event.skipped)
-                self._shoot(event.shots, at, replaces or "nothing", insist=insist)
+                self._shoot([self.reading(one, at) for one in event.shots], replaces or "nothing", insist=insist)
                 self.came.told += said.row_sentences(event.skipped, event.left_open)
             case typed.Fix():
                 self._fix(event)
@@ -350,10 +353,10 @@ class Session:
         row = replace(self._event(at), shown_c=shot.shown_c, knobs=self.knobs, note=self.note)
         return replace(row, position=label, x_mm=x_mm, y_mm=y_mm, aim=aim, distance_mm=distance_mm)
 
-    def _shoot(self, shots: Sequence[typed.Shot], at: datetime, replaces: Replaces, *, insist: bool) -> None:
+    def _shoot(self, readings: Sequence[Reading], replaces: Replaces, *, insist: bool) -> None:
         """Have shots written; those that are doubted, and not insisted on, wait for an answer."""
         beside = []
-        for reading in [self.reading(one, at) for one in shots]:
+        for reading in readings:
             found = self._doubted(reading)
             if found is not None and not insist:
                 self.doubts.append(replace(found, again=replaces != "nothing"))
@@ -400,24 +403,11 @@ class Session:
         before = [one for one in believed if (one.aim, one.surface) == ("rail", reading.surface)]
         return doubt(reading, calibration, self.surface_known, before)
 
-    def _second_number(self, shot: typed.Shot, at: datetime) -> None:
-        """Take in another number for the place whose number is in doubt."""
-        first = self.doubts[0]
-        reading = replace(first.reading, shown_c=shot.shown_c, taken_at=at)
-        assert first.reading.shown_c is not None
-        if abs(shot.shown_c - first.reading.shown_c) <= SAME_AGAIN_C:
-            self._settle(replace(reading, note=INSISTED))
-        elif found := self._doubted(reading):
-            self.doubts[0] = replace(found, again=first.again)
-            self.came.rings += 2
-        else:
-            self._settle(reading)
-
     def _settle(self, reading: Reading) -> None:
-        """Have written what the first doubt was about."""
-        first = self.doubts.pop(0)
-        if not self._replaced(reading, "contradicted" if first.again else "nothing"):
-            self._keep([reading])
+        """Have written what the first doubt was about, or doubt that in turn."""
+        (first, *waiting), self.doubts = self.doubts, []
+        self._shoot([reading], "contradicted" if first.again else "nothing", insist=reading.note == INSISTED)
+        self.doubts += waiting
 
     def _shoot_again(self, which: int = 0) -> None:
         reading = self.doubts.pop(which).reading
