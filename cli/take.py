@@ -27,7 +27,7 @@ class Plan:
         "open|closed", "The lid until you shot; else as it was last, or asked."
     )
     distance: float | None = option("LENGTH", "How far the gun is held, in the grill file's unit.")
-    number: int | None = option("N", "Number of the round; a new one by default.", name="--round")
+    number: int | None = option("N", "Number of the round; a new one by default.", name="--round", min=1, max=999_999)
     go_on: bool = flag("Go on with the last round.", name="--continue")
     session: str | None = option("NAME", "Name of the occasion; else today's, or the date.")
     bell: bool = flag("Sound once for kept, twice for shoot again.")

@@ -42,26 +42,35 @@ def now() -> datetime:
 
 def begin(plan: Plan, grill: Grill, readings: Sequence[Reading], at: datetime) -> Session:
     """Begin a session."""
-    rounds, number = group_rounds(readings), _round_number(plan, readings)
+    rounds, newest = group_rounds(readings), max((one.round for one in readings), default=0)
+    number = plan.number or max(newest if plan.go_on else newest + 1, 1)
     new = Round(number=number, session=plan.session or _session_name(readings, at), readings=())
     mine = next((one for one in rounds if one.number == number), new)
     last = rounds[-1] if rounds and mine is new else mine
-    distance, knobs = _distance_mm(plan, grill, mine), dict(mine.settings)
+    knobs = dict(mine.settings)
     if plan.knobs:
         knobs |= marks_in(", ".join(plan.knobs), grill, "write it like --knob left=6.5")
+    near_mm, rails = close_up_mm(grill), mine.with_aim("rail")
+    # One begun from elsewhere goes on from there, not from where its shots from close up are taken.
+    not_near = [one for one in rails if one.distance_mm is None or one.distance_mm != near_mm]
+    distance_mm = next((one.distance_mm for one in not_near or rails), None)
+    if plan.distance is not None:
+        distance_mm = checked_distance_mm(plan.distance, grill.units, "--distance")
+    # A shot from close up beside the others does not stand for its position.
+    shot = [one.position for one in rails if one.distance_mm in (None, distance_mm) or one.distance_mm != near_mm]
     return Session(
         grill,
         walk_order(grill, plan.order),
         number=number,
         name=mine.session,
         readings=list(mine.readings),
-        shots=Counter(_shot(mine, grill, distance)),
+        shots=Counter(shot),
         earlier=tuple(one for one in rounds if one is not mine),
         knobs=knobs,
-        distance_mm=distance,
+        distance_mm=distance_mm,
         surface=mine.surface,
         lid=plan.lid or last.lid,
-        close_up_mm=_close_up_mm(grill, distance) if plan.close_up else None,
+        close_up_mm=_checked_near_mm(near_mm, distance_mm, grill) if plan.close_up else None,
     )
 
 
@@ -80,19 +89,7 @@ def begin_next(plan: Plan, sitting: Sitting, kind: Kind = "full") -> Session:
     return session
 
 
-def _distance_mm(plan: Plan, grill: Grill, mine: Round) -> float | None:
-    """Return from where the round is shot, None for as usual: one begun from elsewhere goes on from there, not from
-    where its shots from close up are taken.
-    """
-    if plan.distance is None:
-        from_where = [one.distance_mm for one in mine.with_aim("rail")]
-        not_near = [one for one in from_where if one is None or one != close_up_mm(grill)]
-        return next(iter(not_near or from_where), None)
-    return checked_distance_mm(plan.distance, grill.units, "--distance")
-
-
-def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
-    near_mm = close_up_mm(grill)
+def _checked_near_mm(near_mm: float | None, distance_mm: float | None, grill: Grill) -> float:
     if near_mm is not None and distance_mm is not None and distance_mm <= near_mm:
         near = grill.display.length_text(near_mm)
         raise InputError(f"--close-up is from {near}, and --distance is no farther; leave one of them out")
@@ -102,25 +99,6 @@ def _close_up_mm(grill: Grill, distance_mm: float | None) -> float:
             "rail and valley apart; leave it out"
         )
     return near_mm
-
-
-def _shot(one: Round, grill: Grill, distance_mm: float | None) -> list[str]:
-    """Return the positions that are shot; a shot from close up beside the others does not stand for one."""
-    near_mm = close_up_mm(grill)
-    return [
-        reading.position
-        for reading in one.with_aim("rail")
-        if reading.distance_mm in (None, distance_mm) or reading.distance_mm != near_mm
-    ]
-
-
-def _round_number(plan: Plan, readings: Sequence[Reading]) -> int:
-    last = max((reading.round for reading in readings), default=0)
-    if plan.number is None:
-        return max(last, 1) if plan.go_on else last + 1
-    if not 1 <= plan.number <= 999_999:
-        raise ReadingError(f"--round is {plan.number}; it must be a whole number from 1 to 999999")
-    return plan.number
 
 
 def _session_name(readings: Sequence[Reading], at: datetime) -> str:

@@ -33,25 +33,18 @@ class RunningMap(Assessment):
         return float(np.mean(self.surface.mean(self.labels_mm)))
 
     @cached_property
-    def _stakes(self) -> Stakes:
-        return Stakes.of(self)
-
-    @cached_property
-    def next(self) -> NextSpot:
-        """Where a further shot is worth most."""
-        return self._stakes.best(1)[0]
+    def next(self) -> NextSpot | None:
+        """Where a further shot is worth most; None where shooting all that is left would hardly change the answer."""
+        stakes, shot = Stakes.of(self), {reading.position for reading in self.round.with_aim("rail")}
+        best = stakes.best(1)[0]
+        enough = len(shot) >= FEWEST_TO_STOP and max(stakes.gain_of_the_rest(), best.gain) < HARDLY
+        return None if enough else best
 
     @property
     def least_sure(self) -> tuple[str, ...]:
         """The two positions whose number is known least well."""
         order = np.argsort(-self.at_labels[1], kind="stable")[:2]
         return tuple(self.grill.labels[index] for index in order)
-
-    @cached_property
-    def is_enough(self) -> bool:
-        """Whether shooting all that is left would hardly change the answer."""
-        shot = {reading.position for reading in self.round.with_aim("rail")}
-        return len(shot) >= FEWEST_TO_STOP and max(self._stakes.gain_of_the_rest(), self.next.gain) < HARDLY
 
     def labelled(self, word: Word, *, sure: bool = True) -> tuple[str, ...]:
         """Return the positions of which this word is sure, or those that only lean to it."""

@@ -41,9 +41,9 @@ def contradiction_sentence(running: RunningMap) -> str:
 
 def least_sure_sentence(running: RunningMap) -> str:
     """Say where the map is least sure, or that more shots would hardly change the answer."""
-    if running.is_enough:
-        return f"{HARDLY_CHANGES.removesuffix('.')}: done (*) ends the round."
     best = running.next
+    if best is None:
+        return f"{HARDLY_CHANGES.removesuffix('.')}: done (*) ends the round."
     hangs = f" Most hangs on {best.position}: {why_text(best)}." if best.gain > 0.1 * HARDLY else ""
     return f"Least sure at {joined(list(running.least_sure))}.{hangs}"
 

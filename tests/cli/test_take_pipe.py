@@ -141,6 +141,13 @@ def test_a_pipe_and_a_port_exclude_each_other(plain_grill, piped):
     assert piped(plain_grill, "", "--port", "loop://").exit_code == 2
 
 
+@pytest.mark.parametrize("number", ["0", "-1", "1000000"])
+def test_a_round_has_a_number_that_can_be(plain_grill, piped, number):
+    result = piped(plain_grill, "580\n", "--round", number)
+    assert result.exit_code == 2
+    assert f"{number} is not in the range 1<=x<=999999" in result.stderr
+
+
 def test_a_reader_that_goes_away_is_no_bug(plain_grill):
     lines = "".join(f"{label} 575\n" for label in WALK)
     read, write = os.pipe()

@@ -191,7 +191,6 @@ def test_distance_and_marks_are_written_with_every_reading(knob_grill, clock):
         ({"knobs": ("left",)}, "write it like --knob left=6.5"),
         ({"knobs": ("middle=5",)}, "burners are: left, right"),
         ({"knobs": ("left=50",)}, "goes from 1 to 10"),
-        ({"number": 0}, "whole number from 1"),
         ({"distance": 0.01}, "--distance is 0.01"),
     ],
 )

@@ -103,12 +103,12 @@ def test_every_position_has_one_word_and_few_shots_are_not_enough():
         for sure in (True, False)
     }
     assert sorted(label for labels in words.values() for label in labels) == sorted(GRILL.labels)
-    assert not few.is_enough
+    assert few.next is not None
 
 
 @pytest.mark.parametrize("level_f", [350.0, 850.0])
 def test_a_grate_far_from_the_band_needs_no_more_shots(level_f):
     shown = dict.fromkeys(GRILL.labels, level_f)
     one = round_of(12, **shown)
-    assert mapped(one).is_enough
+    assert mapped(one).next is None
     assert set(mapped(one).words_at_labels[0]) == {"too cold" if level_f < 550.0 else "too hot"}
