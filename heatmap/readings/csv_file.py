@@ -7,14 +7,14 @@ is ended: an unended one may have been cut off in the middle of a number.
 
 import difflib
 import os
+import re
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field, replace
 from typing import IO
 
 from heatmap.errors import ReadingError, quoted, shortened
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_lines import Header, header_of, is_content, newline_of, split_lines
-from heatmap.readings.csv_rows import OR_THE_GRILL_FILE, Rows, columns_for
+from heatmap.readings.csv_rows import OR_THE_GRILL_FILE, Header, Rows, columns_for, header_of, is_content, split_lines
 from heatmap.readings.reading import Reading, Round, group_rounds
 
 #: A row that cannot be used: its line and why.
@@ -112,7 +112,8 @@ def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
         return ReadingsFile(name=name, tail=tail, warnings=tuple(warnings))
     (header_line, first), *others = numbered
     header = _header(first, f"{name}, line {header_line}", grill)
-    rows = Rows(replace(header, newline=newline_of(text)), grill)
+    line_end = re.search("\r\n?|\n", text)
+    rows = Rows(replace(header, newline=line_end[0] if line_end else "\n"), grill)
     readings, problems, line_of = _gathered(rows, others)
     return ReadingsFile(
         name=name,

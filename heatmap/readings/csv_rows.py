@@ -1,22 +1,24 @@
-"""The columns of the readings file, for each what a cell means and how it is written; and one row ⇄ `Reading` by them.
+"""Lines and cells of a CSV file and its header; the columns of the readings file; one row ⇄ `Reading` by them.
 
-The reader, the writer and what adds columns to a file all go by one table; a new column is a new line of it.
+A cell never runs over the end of a line: so a cut-off or damaged line spoils itself and nothing else. The reader, the
+writer and what adds columns to a file all go by one table of columns; a new column is a new line of it.
 """
 
 import contextlib
+import csv
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
-from functools import cache, lru_cache, partial
+from functools import cache, cached_property, lru_cache, partial
+from itertools import zip_longest
 from typing import Any
 
 import heatmap.readings.written as written
 from heatmap.errors import ReadingError, quoted
 from heatmap.grill.burner import Burner, burner_key
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_lines import Header, is_content, one_line, split_row
 from heatmap.readings.reading import AIMS, LIDS, SURFACES, Reading
 from heatmap.units import SUFFIX, Display, Kind, Units, in_from_mm, inside_value, mm_from_in, shown_value
 
@@ -35,6 +37,110 @@ _AT_LABEL_MM = 0.01
 _OF_A_READING = {item.name for item in fields(Reading)}
 _OF_A_TURN = {"id", "round", "session", "taken_at", "aim", "note", "key"}
 _OF_A_WITHDRAWAL = {"id", "round", "session", "taken_at", "position", "void", "note", "key"}
+#: What spreadsheets take for a formula: anything that begins so and is no number.
+_COMPUTED = re.compile(r"[=@]|[+-](?![\d.,]+$)")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Header:
+    """What the columns of a file are called, and how it separates things.
+
+    Attributes
+    ----------
+    names : tuple of str
+        As written; none where there is no header yet.
+    delimiter : str
+        "," or ";" or a tab. With ";" numbers have a decimal comma.
+    newline : str
+        What ends a line.
+    """
+
+    names: tuple[str, ...] = ()
+    delimiter: str = ","
+    newline: str = "\n"
+
+    @property
+    def decimal_comma(self) -> bool:
+        """Whether the comma is the decimal sign."""
+        return self.delimiter == ";"
+
+    @cached_property
+    def keys(self) -> tuple[str, ...]:
+        """The names as they are compared: case-free, stripped."""
+        return tuple(name.strip().casefold() for name in self.names)
+
+    def cells(self, line: str, *, open_note: bool = False) -> dict[str, str]:
+        """Return the cells of a line that say something, by the key of their column; with `open_note` what was typed
+        after a comma in a note in the last column belongs to it.
+
+        Raises
+        ------
+        ReadingError
+            More cells than columns, or quotes that do not match.
+        """
+        fields, said, last = _split_row(line, self.delimiter), {}, len(self.keys) - 1
+        if open_note and self.keys[last] == "note":
+            fields[last:] = [self.delimiter.join(fields[last:])]
+        for key, cell in zip_longest(self.keys, fields, fillvalue=""):
+            if text := cell.strip():
+                if not key:
+                    comma = "; decimal commas need ; between the columns" if self.delimiter == "," else ""
+                    count = f"it has {len(fields)} cells, the header names {len(self.names)} columns"
+                    raise ReadingError(f"{count}{comma}")
+                said[key] = text
+        return said
+
+    def row(self, cells: Sequence[str]) -> str:
+        """Put cells together into one line with its line end; line breaks inside a cell become spaces, and a blank goes
+        before what a spreadsheet would compute, which nobody reads (cells are read without blanks around them).
+        """
+        return self.delimiter.join([_cell(cell, self.delimiter) for cell in cells]) + self.newline
+
+
+def header_of(line: str, is_known: Callable[[str], bool]) -> Header | None:
+    """Return the header on a line, separated by what makes most of its keys known; None where none is."""
+    headers = []
+    for delimiter in (",", ";", "\t"):
+        with contextlib.suppress(ReadingError):
+            names = tuple(cell.strip() for cell in _split_row(line, delimiter))
+            headers.append(Header(names=names, delimiter=delimiter))
+    known = [header for header in headers if any(map(is_known, header.keys))]
+    return max(known, key=lambda header: sum(map(is_known, header.keys)), default=None)
+
+
+def _split_row(line: str, delimiter: str) -> list[str]:
+    """Take one line apart into cells; a ReadingError where a quote is opened and not closed on it."""
+    if '"' not in line:
+        return line.split(delimiter)
+    try:
+        return next(csv.reader((line,), delimiter=delimiter, strict=True, skipinitialspace=True))
+    except csv.Error:
+        raise ReadingError("its quotes do not match; open and close each quote on the same line") from None
+
+
+def _cell(text: str, delimiter: str) -> str:
+    text = one_line(text).replace("\t", " ")
+    if _COMPUTED.match(text):
+        text = f" {text}"
+    if delimiter in text or '"' in text or text.startswith(("#", " ")) or text.endswith(" "):
+        return '"' + text.replace('"', '""') + '"'
+    return text
+
+
+def one_line(text: str) -> str:
+    """Return a text with blanks for line breaks and for signs that a terminal would follow; tabs stay."""
+    return "".join(char if char.isprintable() or char == "\t" else " " for char in text)
+
+
+def is_content(line: str) -> bool:
+    """Tell whether a line is neither blank nor a comment."""
+    return line.lstrip()[:1] not in ("", "#")
+
+
+def split_lines(text: str) -> list[str]:
+    """Split at line ends only, never at the other signs Unicode calls breaks."""
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return lines[:-1] if lines[-1] == "" else lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,7 +442,7 @@ def with_columns(lines: Sequence[str], missing: Sequence[str], delimiter: str) -
         if is_content(line):
             with contextlib.suppress(ReadingError):
                 text = line.rstrip(delimiter)
-                cells = split_row(text, delimiter)
+                cells = _split_row(text, delimiter)
                 if not any(map(str.strip, cells)):
                     continue
                 rows[index] = (number, text, len(cells))

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, Self
 from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
-from heatmap.readings.csv_lines import split_lines
-from heatmap.readings.csv_rows import Rows, with_columns
+from heatmap.readings.csv_rows import Rows, split_lines, with_columns
 from heatmap.readings.durable import Stamp, append_to, plain_reason, put_file, remove_leftovers, stamp_at
 from heatmap.readings.reading import ITSELF, Reading
 

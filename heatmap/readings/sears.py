@@ -6,16 +6,17 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+import heatmap.readings.csv_rows as csv_rows
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import content_of
-from heatmap.readings.csv_lines import Header, header_of, is_content, split_lines, split_row
-from heatmap.readings.csv_rows import TAKEN_AT, Column, quantity_column, text_column, words_column
 from heatmap.readings.durable import append_to, plain_reason, put_file, stamp_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
 SEARS_FILE = "sears.csv"
+#: What a file of sears can say, by the name of the column.
+Columns = dict[str, csv_rows.Column]
 #: A file larger than this holds no sears of one cook.
 _LARGEST_BYTES = 1_000_000
 #: What a note says of a piece that has no column of its own: temperatures, as rail 590, and the name of an entry.
@@ -46,7 +47,7 @@ def read_sears(path: Path, grill: Grill) -> tuple[SearedPiece, ...]:
     pieces, problems = [], []
     for number, line in lines[1:]:
         try:
-            if said := header.cells(_with_whole_note(line, header)):
+            if said := header.cells(line, open_note=True):
                 pieces.append(_piece(said, columns))
         except ReadingError as error:
             problems.append(f"line {number}: {error}")
@@ -84,42 +85,33 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 
 
-def _table(data: bytes, path: Path, grill: Grill) -> tuple[Header, dict[str, Column], list[tuple[int, str]]]:
+def _table(data: bytes, path: Path, grill: Grill) -> tuple[csv_rows.Header, Columns, list[tuple[int, str]]]:
     """Return the header of a file, of a new one where it has none yet, its columns by name, and its numbered lines.
 
     Numbers are in the units of the grill file; blank lines and comments are left out.
     """
-    lines = split_lines(data.decode("utf-8-sig", errors="replace"))
-    numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
-    header = header_of(numbered[0][1], COLUMNS.__contains__) if numbered else Header(names=COLUMNS)
+    lines = csv_rows.split_lines(data.decode("utf-8-sig", errors="replace"))
+    numbered = [(number, line) for number, line in enumerate(lines, 1) if csv_rows.is_content(line)]
+    header = csv_rows.header_of(numbered[0][1], COLUMNS.__contains__) if numbered else csv_rows.Header(names=COLUMNS)
     if header is None or "turns_s" not in header.keys:
         raise ReadingError(f"{path}: the column turns_s is missing; columns are: {', '.join(COLUMNS)}")
-    quantity = partial(quantity_column, units=grill.units, decimal_comma=header.decimal_comma)
+    quantity = partial(csv_rows.quantity_column, units=grill.units, decimal_comma=header.decimal_comma)
     columns = (
-        TAKEN_AT,
-        text_column("place"),
-        Column(
+        csv_rows.TAKEN_AT,
+        csv_rows.text_column("place"),
+        csv_rows.Column(
             header="turns_s", field="turns_s", read=_seconds, write=lambda all_s: " ".join(f"{one:g}" for one in all_s)
         ),
         quantity("start", "start_c", "temperature"),
         quantity("thickness", "thickness_mm", "length"),
         quantity("peak", "peak_c", "temperature"),
-        words_column("outcome", OUTCOMES),
-        text_column("note"),
+        csv_rows.words_column("outcome", OUTCOMES),
+        csv_rows.text_column("note"),
     )
     return header, {column.header: column for column in columns}, numbered
 
 
-def _with_whole_note(line: str, header: Header) -> str:
-    """Return a line on which what was typed after a comma in the note, the last column, belongs to it."""
-    cells, last = split_row(line, header.delimiter), len(header.keys) - 1
-    if header.keys[last] != "note" or len(cells) <= last + 1:
-        return line
-    note = header.delimiter.join(cells[last:])
-    return header.row([*cells[:last], note]).removesuffix(header.newline)
-
-
-def _piece(said: dict[str, str], columns: dict[str, Column]) -> SearedPiece:
+def _piece(said: dict[str, str], columns: Columns) -> SearedPiece:
     key, note = _KEY.search(said.get("note", "")), _KEY.sub("", said.get("note", ""))
     said = {"turns_s": ""} | said
     values = {columns[name].field: columns[name].read(text) for name, text in said.items() if name in columns}
@@ -129,7 +121,7 @@ def _piece(said: dict[str, str], columns: dict[str, Column]) -> SearedPiece:
     return SearedPiece(**values | {"note": note, "key": key[1] if key else ""})
 
 
-def _cells(piece: SearedPiece, columns: dict[str, Column]) -> dict[str, str]:
+def _cells(piece: SearedPiece, columns: Columns) -> dict[str, str]:
     """Return what is written of a piece, by the column."""
     noted = {word: value for word, field in _NOTED.items() if (value := getattr(piece, field)) is not None}
     told = [piece.note, *(f"{word} {columns['peak'].write(value)}" for word, value in noted.items())]

@@ -18,8 +18,7 @@ from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, load_rounds, read_readings
-from heatmap.readings.csv_lines import Header
-from heatmap.readings.csv_rows import Rows, columns_for, utc_from_text
+from heatmap.readings.csv_rows import Header, Rows, columns_for, utc_from_text
 from heatmap.readings.reading import Reading
 
 GRILL = Grill(
