@@ -1,7 +1,6 @@
 """The page served: uvicorn in a thread of its own, on a socket that listens, patient only so far."""
 
 import asyncio
-import logging
 import socket
 import sys
 import threading
@@ -20,8 +19,6 @@ _SWITCH_S = 0.0005
 
 def serve(app: ASGIApp, listening: socket.socket) -> Callable[[], None]:
     """Serve an application on a socket from now on; return what ends every connection and closes the socket."""
-    logging.getLogger("uvicorn").disabled = True  # nothing of it is for a cook
-    logging.getLogger("uvicorn.error").disabled = True
     config = uvicorn.Config(
         app,
         http=_Patient,
@@ -30,6 +27,7 @@ def serve(app: ASGIApp, listening: socket.socket) -> Callable[[], None]:
         lifespan="off",
         access_log=False,
         log_config=None,
+        log_level="critical",  # nothing of it is for a cook
         server_header=False,
         date_header=False,
         proxy_headers=False,
