@@ -1,10 +1,10 @@
 """`gratemap demo`: the whole job on the sample readings, nothing to set up."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import heatmap
 from cli import console, options
+from cli.food import FoodSaid
 from cli.loading import Files
 from cli.map import show
 from cli.output import PICTURE, Output, output_of
@@ -29,9 +29,8 @@ def command(
     """
     from tempfile import mkdtemp
 
-    from cli.drawing import heat_map, picture_bytes
     from heatmap.decisions.placement import Wanted, find_places
-    from heatmap.units import c_from_f
+    from heatmap.pictures import heat_map, picture_bytes
     from heatmap.verdict.comparison import compare
     from heatmap.words.burners import burner_lines
     from heatmap.words.compare import compare_lines
@@ -40,9 +39,9 @@ def command(
     from heatmap.words.rehearsal import DID_IT_HELP, INVENTED
     from heatmap.words.sear import sear_lines
 
-    grill, rounds = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv").load()
+    files = Files(grill=samples() / "grill.toml", readings=samples() / "readings.csv")
+    grill, rounds = files.load(FoodSaid(target=TARGET_F))
     console.answer(INVENTED)
-    grill = replace(grill, food=replace(grill.food, target_c=c_from_f(TARGET_F)))
     assessment = heatmap.assess(grill, rounds)
     placement = find_places(assessment, Wanted.of(grill))
     decision = heatmap.decide(assessment, placement.wanted)  # as if the last round were just over

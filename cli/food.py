@@ -13,9 +13,6 @@ from heatmap.errors import HeatmapError, InputError
 from heatmap.grill.grill import Food, Grill
 from heatmap.words.grill import FOOD_KEPT, WHAT_GOES_ON
 
-#: What finds the best heading, instead of a clock.
-ANY_HEADING = "any"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoodSaid:
@@ -58,18 +55,14 @@ class FoodSaid:
         from heatmap.decisions.placement import read_headings, read_size
         from heatmap.grill.schema import keys_of
 
-        said: dict[str, Any] = {"size": list(read_size(self.size)) if self.size else None}
-        said |= {name: getattr(self, name) for name in ("turns", "thickness", "start", "target", "cooker", "meat")}
+        said = {name: getattr(self, name) for name in ("turns", "thickness", "start", "target", "cooker", "meat")}
         said["sides"] = "ABAB" if self.flip_every_turn else None
-        keys = keys_of(Food)
-        food: dict[str, Any] = {}
-        for name, value in said.items():
-            if value is not None:
-                food[keys[name].attribute] = keys[name].read(f"--{name}", value, grill.units)
-        if self.heading:
-            any_will_do = self.heading.strip().casefold() == ANY_HEADING
-            headings = [] if any_will_do else list(read_headings(self.heading))
-            food["headings"] = keys["headings"].read("--heading", headings, grill.units)
+        said["size"] = list(read_size(self.size)) if self.size else None
+        any_will_do = self.heading.strip().casefold() == "any"
+        said["heading"] = [] if any_will_do else list(read_headings(self.heading)) if self.heading else None
+        keys = keys_of(Food) | {"heading": keys_of(Food)["headings"]}
+        told = {name: value for name, value in said.items() if value is not None}
+        food = {keys[name].attribute: keys[name].read(f"--{name}", value, grill.units) for name, value in told.items()}
         return replace(grill, food=replace(grill.food, **food))
 
 

@@ -131,7 +131,17 @@ def _as_told(text: str, grill: Grill, rails: Rails, piece: SearedPiece) -> Seare
 def _keys() -> Iterator[Callable[[float], str]]:
     """Hear single keys without Enter; the terminal is as it was afterwards."""
     if sys.platform == "win32":
-        yield _windows_key
+        import msvcrt
+
+        def windows_key(wait_s: float) -> str:
+            until = time.monotonic() + wait_s
+            while not msvcrt.kbhit():
+                if time.monotonic() >= until:
+                    return ""
+                time.sleep(0.02)
+            return msvcrt.getwch()
+
+        yield windows_key
         return
     import termios
     import tty
@@ -147,15 +157,3 @@ def _keys() -> Iterator[Callable[[float], str]]:
         yield key
     finally:
         termios.tcsetattr(file, termios.TCSADRAIN, before)
-
-
-def _windows_key(wait_s: float) -> str:
-    import importlib
-
-    keyboard = importlib.import_module("msvcrt")
-    until = time.monotonic() + wait_s
-    while time.monotonic() < until:
-        if keyboard.kbhit():
-            return str(keyboard.getwch())
-        time.sleep(0.02)
-    return ""

@@ -13,10 +13,11 @@ from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.units import BoolArray, FloatArray
 
-#: A contour shorter than this share of the grate's width gets no label, and no contour more than this many.
-_SHORTEST_LABELLED, _MOST_LABELS = 0.12, 2
+#: The label of a limit keeps this far inside the edge, and as far as this off readings where it can.
+_LABEL_INSIDE_IN, _LABEL_ROOM_IN = 0.26, 0.585
 _SIDE = 12.4  # of a mark [pt]
 _LIFT_IN = 0.21  # of a mark whose place another has already
+_LEAST_SHRINK = 0.6  # of marks and numbers where they are crowded: smaller they cannot be read
 
 
 #: Numbers over the whole grate, as matplotlib's contours take them: x [mm] of the columns, y of the rows, values.
@@ -47,33 +48,22 @@ def hatch_unsure(panel: Panel, chance: Field, sure: float) -> bool:
 
 
 def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: FloatArray) -> None:
-    """Draw and label the contours of both limits: the lower one dashed, the upper one solid."""
+    """Draw the contours of both limits, the lower one dashed, the upper one solid, and label the longest line of each:
+    as far as can be from readings, the other label and the edge.
+    """
     for level, style, name in ((low, "dashed", "lower limit"), (high, "solid", "upper limit")):
         if not field[2].min() < level < field[2].max():
             continue
         contour = panel.axes.contour(*field, levels=[level], colors=INK, linestyles=style, linewidths=2.5, zorder=5)
         contour.set(path_effects=halo(), gid=name)
         panel.keep_on_grate(contour)
-        for at_mm in _label_places(contour.allsegs[0], panel, avoid_mm):
+        longest = max(contour.allsegs[0], key=lambda line: float(np.hypot(*np.diff(line, axis=0).T).sum()))
+        inside = longest[panel.grill.grate.edge_distance_mm(longest) > _LABEL_INSIDE_IN * panel.mm]
+        if inside.size:
+            at_mm = roomiest(inside, avoid_mm, _LABEL_ROOM_IN * panel.mm)
             label = panel.axes.text(*at_mm, f"{level:.0f}", ha="center", va="center", zorder=7, gid=f"{name} label")
             label.set_bbox({"boxstyle": "square,pad=0.12", "facecolor": PAPER, "edgecolor": "none"})
             avoid_mm = np.vstack([avoid_mm, at_mm])
-
-
-def _label_places(lines: Sequence[FloatArray], panel: Panel, avoid_mm: FloatArray) -> list[tuple[float, float]]:
-    """Return a place on each of the longest lines, as far as can be from readings, other labels and the edge."""
-    grate = panel.grill.grate
-    extent_mm = np.array(grate.extent_mm)
-    edge_mm = np.array([0.26, 0.143]) * panel.mm
-    lengths_mm = [float(np.sum(np.hypot(*np.diff(line, axis=0).T))) for line in lines]
-    places: list[tuple[float, float]] = []
-    for index in np.argsort(lengths_mm)[::-1][:_MOST_LABELS]:
-        line = lines[index][np.all((lines[index] > edge_mm) & (lines[index] < extent_mm - edge_mm), axis=1)]
-        line = line[grate.edge_distance_mm(line) > edge_mm[1]]
-        if line.size and lengths_mm[index] >= min(max(lengths_mm), _SHORTEST_LABELLED * extent_mm[0]):
-            places.append(roomiest(line, avoid_mm, 0.585 * panel.mm))
-            avoid_mm = np.vstack([avoid_mm, places[-1]])
-    return places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,18 +119,17 @@ def draw_marks(panel: Panel, marks: Sequence[Mark]) -> None:
 
 
 def _fitting(marks: Sequence[Mark], panel: Panel) -> tuple[float, BoolArray]:
-    """Return how far marks and numbers must shrink, and which places get a number when even that is too crowded."""
+    """Return how far marks and numbers must shrink so that no number covers another, and which places get one where
+    even that is too crowded.
+    """
     letters = max((len(mark.text) for mark in marks), default=0)
     width_mm = (text_width("0" * letters, NUMBER, bold=True) + 0.04) * panel.mm
     height_mm = (line_height(NUMBER) + 0.26) * panel.mm
-    places_mm = np.array([mark.at_mm for mark in marks]).reshape(-1, 2)
-    apart_mm, aside = np.abs(places_mm[:, None] - places_mm), np.array([mark.aside for mark in marks], dtype=bool)
-    for shrink in (1.0, 0.9, 0.8, 0.7, 0.6):
-        close = (apart_mm < shrink * np.array([width_mm, height_mm])).all(axis=2)
-        clash = np.triu(close & (aside[:, None] == aside), 1)
-        numbered = np.zeros(len(marks), dtype=bool)
-        for index in range(len(marks)):
-            numbered[index] = not clash[numbered, index].any()
-        if numbered.all():
-            break
+    places_mm, aside = np.array([mark.at_mm for mark in marks]).reshape(-1, 2), np.array([mark.aside for mark in marks])
+    room = (np.abs(places_mm[:, None] - places_mm) / (width_mm, height_mm)).max(axis=2)  # of two of full size: 1
+    room[(aside[:, None] != aside) | np.eye(len(marks), dtype=bool)] = np.inf
+    shrink = float(np.clip(room.min(initial=1.0), _LEAST_SHRINK, 1.0))
+    numbered = np.zeros(len(marks), dtype=bool)
+    for index in range(len(marks)):
+        numbered[index] = (room[index, numbered] >= shrink).all()
     return shrink, numbered

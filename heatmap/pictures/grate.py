@@ -176,13 +176,12 @@ def _draw_burners(panel: Panel) -> None:
 def write_front(panel: Panel, settings: Mapping[str, float] | None, *, ruler: bool = True) -> None:
     """Write the names of the burners and YOU in front of the grate, and move the sheet on below them.
 
-    A name stands below its burner as far as there is room; those that lie from side to side have theirs on them.
+    A name stands below its burner as far as there is room.
     """
     sheet, grill = panel.sheet, panel.grill
     sheet.y = panel.front + _OFF + line_height(SMALL) * ruler
-    burners = [burner for burner in grill.burners if not _lies_across(burner)]
-    if settings is not None and burners:
-        burners.sort(key=lambda burner: _middle_mm(burner, grill))
+    if settings is not None and grill.burners:
+        burners = sorted(grill.burners, key=lambda burner: _middle_mm(burner, grill))
         x = [_middle_mm(burner, grill) / panel.mm + panel.left for burner in burners]
         texts = [burner_text(burner, settings, grill) for burner in burners]
         widths = [text_width(text, SMALL, bold=True) + 0.26 for text in texts]
@@ -195,29 +194,9 @@ def write_front(panel: Panel, settings: Mapping[str, float] | None, *, ruler: bo
     sheet.y += line_height(SMALL) + 0.04
 
 
-def write_names_on_burners(panel: Panel, settings: Mapping[str, float], avoid_mm: FloatArray) -> None:
-    """Write the names of burners that lie from side to side on them, away from the readings."""
-    width_mm, depth_mm = panel.grill.grate.extent_mm
-    for burner in filter(_lies_across, panel.grill.burners):
-        name = burner_text(burner, settings, panel.grill)
-        (left, y_left), (right, y_right) = sorted(burner.points_mm)[0], sorted(burner.points_mm)[-1]
-        half = 0.55 * text_width(name, SMALL, bold=True) * panel.mm
-        first, last = (min(max(end, half), max(width_mm - half, half)) for end in (left, right))
-        x_mm = np.array(sorted(np.linspace(first, last, 41), key=lambda one: abs(one - 0.5 * (left + right))))
-        y_mm = np.clip(np.interp(x_mm, [left, right], [y_left, y_right]), 0.04 * depth_mm, 0.96 * depth_mm)
-        at_mm = roomiest(np.column_stack([x_mm, y_mm]), avoid_mm, half + 0.33 * panel.mm)
-        written = panel.axes.text(*at_mm, name, va="center", zorder=7, **_BOLD)  # type: ignore[arg-type]
-        written.set(path_effects=halo(), gid="burner name")
-
-
-def roomiest(
-    points_mm: FloatArray, avoid_mm: FloatArray, enough_mm: float, *, narrower: float = 1.0
-) -> tuple[float, float]:
-    """Return the first of the points that is far enough from all that is to be avoided, else the farthest.
-
-    From side to side distances count `narrower`.
-    """
-    apart_mm = np.array([narrower, 1.0]) * (points_mm[:, None] - avoid_mm)
+def roomiest(points_mm: FloatArray, avoid_mm: FloatArray, enough_mm: float) -> tuple[float, float]:
+    """Return the first of the points that is far enough from all that is to be avoided, else the farthest."""
+    apart_mm = points_mm[:, None] - avoid_mm
     room_mm = np.min(np.hypot(*apart_mm.transpose(2, 0, 1)), axis=1, initial=enough_mm)
     x_mm, y_mm = points_mm[int(np.argmax(room_mm))].tolist()
     return x_mm, y_mm
@@ -230,13 +209,6 @@ def burner_text(burner: Burner, settings: Mapping[str, float], grill: Grill) -> 
         return name
     unit = f" {grill.display.degrees}" if burner.control == "setpoint" else ""
     return f"{name} {burner.mark_text(settings[burner.name])}{unit}"
-
-
-def _lies_across(burner: Burner) -> bool:
-    if not burner.points_mm or burner.points_mm[0] == burner.points_mm[-1]:
-        return False
-    across, away = np.ptp(np.array(burner.points_mm), axis=0)
-    return bool(across > away)
 
 
 def _middle_mm(burner: Burner, grill: Grill) -> float:

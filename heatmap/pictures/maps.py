@@ -13,7 +13,7 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.placement import Footprint, Place, Placement
 from heatmap.grill.grate import Point
 from heatmap.pictures.field import Mark, draw_limits, draw_marks, fill, hatch_unsure, over_grate
-from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front, write_names_on_burners
+from heatmap.pictures.grate import Panel, draw_metal, place_grate, roomiest, write_front
 from heatmap.pictures.legend import BAND_NAMES, HATCHED, write_keys, write_steps
 from heatmap.pictures.ramp import INK, Edges, band_steps, difference_steps
 from heatmap.pictures.sheet import NUMBER, TEXT, WIDTH_IN, blank_sheet, halo, line_height
@@ -50,7 +50,6 @@ def heat_map(assessment: Assessment, *, title: str | None = None, placement: Pla
         marks = marked_places(assessment.spots, display)
         marks_mm = np.array([mark.at_mm for mark in marks]).reshape(-1, 2)
         taken_mm = np.vstack([marks_mm, marks_mm - np.array([0.0, 0.29 * panel.mm])])  # by marks and by their numbers
-        write_names_on_burners(panel, settings, taken_mm)
         present = assessment.cells, assessment.compared_c, assessment.compared_std_c
         hatched = draw_compared(panel, assessment, *present, taken_mm)
         draw_marks(panel, marks)
@@ -181,9 +180,8 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     return sheet.figure
 
 
-#: The label of an outline keeps this far off marks, numbers and other labels [in]; a number is wider than high, so from
-#: side to side distances count less.
-_LABEL_ROOM, _NARROWER = 0.33, 0.6
+#: The label of an outline keeps this far off marks, numbers and other labels.
+_LABEL_ROOM_IN = 0.33
 
 
 def draw_outlines(panel: Panel, placement: Placement, avoid_mm: FloatArray) -> None:
@@ -221,4 +219,4 @@ def _label_place(panel: Panel, food: Footprint, place: Place, avoid_mm: FloatArr
     steps = np.array(sorted(range(-5, 7), key=abs)) * np.pi / 6.0
     own = -0.5 * np.column_stack([food.width_mm * np.sin(steps), food.length_mm * np.cos(steps)])
     points = _at_heading(place, place.headings[0]).transform(own)
-    return roomiest(points, avoid_mm, _LABEL_ROOM * panel.mm, narrower=_NARROWER)
+    return roomiest(points, avoid_mm, _LABEL_ROOM_IN * panel.mm)

@@ -92,11 +92,6 @@ class Rails:
         )
 
     @property
-    def std_c(self) -> float:
-        """Standard deviation of `rail_c`, both parts together [°C]."""
-        return math.hypot(self.own_std_c, self.shared_std_c)
-
-    @property
     def is_plate(self) -> bool:
         """Whether the food lies on one plate instead of on bars."""
         return self.share >= 1.0

@@ -38,6 +38,7 @@ import numpy as np
 
 from heatmap.physics.beef import juice_let_go
 from heatmap.sear.evaporation import FRONT_C, evaporation_flux
+from heatmap.sear.rails import Rails
 from heatmap.units import BoolArray, FloatArray
 
 # A dry face begins to brown at the first and browns within a minute at the second, as food writers have it (285 and
@@ -79,8 +80,10 @@ class Pieces:
         Of the moist food: a0 + a1 T + a2 T² [W/(m K)], T in °C.
     centre_c, face_rise_c : Each
         Start: the centre, and how much warmer both faces are, with a parabola between.
-    rail_c, air_c, plume_c : Each
-        Rails before the food lands, room air, and what the face away from the rails sees over the grate.
+    rails : Rails
+        How the iron stores heat and recovers, whether every turn finds it recovered, and the air.
+    rail_c, plume_c : Each
+        Rails before the food lands, and what the face away from them sees over the grate.
     contact_w_m2k, valley_w_m2k, air_w_m2k : Each
         Conductance from a rail to the face on it, from the grate to the face over a valley, and of a face
         in air.
@@ -88,9 +91,6 @@ class Pieces:
         How much a face in air evaporates, 0 for a dry one to 1 for open water.
     juice_j_m3 : Each
         Heat that would boil off the raw food's own mass as juice, on the grate [J/m³]; 0 where it drips.
-    rail_capacity_j_m2k, fire_time_constant_s, conduction_time_constant_s, iron_beside : Each
-        Heat stored in a rail per area of its top, the time constants with which the fire and the iron beside the food
-        restore it, and how much iron that is, per iron under the food; infinite where it stays as hot.
     sideways_1_s : Each
         Rate at which differences between patches fade.
     share : ndarray, shape (S, Z)
@@ -101,8 +101,6 @@ class Pieces:
         Whether a patch lies on a rail in a turn.
     faces : str of length M
         ``"A"`` or ``"B"``, the face that lies on the rails in a turn; ``"C"`` for both, between two plates alike.
-    fresh_rails : bool
-        Whether every turn finds rails that have recovered.
     """
 
     thickness_m: Each
@@ -113,24 +111,19 @@ class Pieces:
     conductivity: FloatArray
     centre_c: Each
     face_rise_c: Each
+    rails: Rails
     rail_c: Each
-    air_c: Each
     plume_c: Each
     contact_w_m2k: Each
     valley_w_m2k: Each
     air_w_m2k: Each
     wetness: Each
     juice_j_m3: Each
-    rail_capacity_j_m2k: Each
-    fire_time_constant_s: Each
-    conduction_time_constant_s: Each
-    iron_beside: Each
     sideways_1_s: Each
     share: FloatArray
     seconds: FloatArray
     on_rail: BoolArray
     faces: str
-    fresh_rails: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -181,7 +174,7 @@ def sear(pieces: Pieces) -> Seared:
     pull = columns.centre()
     drop = columns.mean(columns.touching * (pieces.rail_c - columns.under))
     rail_drop = drop / np.maximum(columns.mean(columns.touching), 1e-12)
-    columns.surroundings = pieces.air_c
+    columns.surroundings = pieces.rails.air_c
     centres = [pull]
     lasts = REST_FOURIER * pieces.thickness_m**2 * pieces.heat_capacity / pieces.conductivity[0]
     for part in np.diff((np.arange(REST_STEPS + 1.0) / REST_STEPS) ** 1.5):
@@ -257,7 +250,7 @@ class _Columns:
         for face in faces:
             self.attached[face] = 0.0
         self.touching = self.pieces.on_rail[:, turn]
-        if self.pieces.fresh_rails:
+        if self.pieces.rails.fresh:
             self.under = self.beside = np.broadcast_to(self.pieces.rail_c, self.juice.shape)
             self.juice = np.zeros_like(self.juice)
 
@@ -318,7 +311,7 @@ class _Columns:
         face_c = (outside * self.surroundings + end * self.celsius[-side]) / (outside + end)
         # a face above the film's own boundary layer breathes through its crust as well, in the same ratio
         wet_film = self.pieces.wetness * outside
-        vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.pieces.air_c, wet_film)
+        vapour, warmer = evaporation_flux(np.array([face_c, face_c + 1.0]), self.pieces.rails.air_c, wet_film)
         slope = np.maximum(warmer - vapour, 0.0)
         gain = outside * self.surroundings - vapour + slope * face_c
         loss = outside + slope
@@ -367,9 +360,9 @@ class _Columns:
         let_go = np.maximum(juice_let_go(self.celsius), self.let_go)
         self.juice += self.pieces.juice_j_m3 * ((let_go - self.let_go) * self._widths()).sum(axis=0)
         self.let_go = let_go
-        rail, capacity, beside = self.pieces.rail_c, self.pieces.rail_capacity_j_m2k, self.pieces.iron_beside
-        fire = seconds / self.pieces.fire_time_constant_s
-        conducted = seconds / self.pieces.conduction_time_constant_s
+        rail, iron = self.pieces.rail_c, self.pieces.rails
+        capacity, beside = iron.heat_capacity_j_m2k, iron.iron_beside
+        fire, conducted = seconds / iron.fire_time_constant_s, seconds / iron.conduction_time_constant_s
         # Implicit Euler: the iron under the food ends at `own` and a share `along` of what the iron beside it ends at.
         held = 1.0 + fire + conducted
         drop = seconds * np.where(self.touching, drawn, 0.0) / capacity

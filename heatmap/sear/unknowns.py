@@ -11,44 +11,32 @@ import numpy as np
 
 from heatmap.units import FloatArray
 
-#: One thing that is the same for every piece on a day: its value at a normal deviate of how well it is known.
-Unknown = Callable[[FloatArray], FloatArray]
-
-
-def _factor(spread: float, middle: float = 1.0) -> Unknown:
-    """Return what is spread by factors; `spread` is the standard deviation of its logarithm."""
-    return lambda deviate: np.asarray(middle * np.exp(spread * deviate), float)
-
-
-def _around(middle: float, spread: float) -> Unknown:
-    return lambda deviate: np.asarray(middle + spread * deviate, float)
-
-
-UNKNOWNS: dict[str, Unknown] = {
+#: What is the same for every piece on a day: its value at a normal deviate z of how well it is known.
+UNKNOWNS: dict[str, Callable[[FloatArray], FloatArray]] = {
     # Conductance between grate and food, as a factor. Reaches 650 W/(m² K), the most between two plates (Wichchukit,
     # Zorrilla and Singh 2001), at 97 %, and as far down; older work gives 200-1200 (Houšová and Topinka 1985); how much
     # of the face truly touches is not known to better than a third.
-    "conductance": _factor(0.50),
+    "conductance": lambda z: np.exp(0.50 * z),
     # Conductivity of the meat against the component equations, as a factor. Measured over computed for beef: 0.96
     # (lean, Çengel table A-7), 0.90 and 0.83 (round and chuck, ASHRAE, Dickerson and Read 1975), 0.74-0.91 (ground, Pan
     # and Singh 2001).
-    "conductivity": _factor(0.08, middle=0.93),
+    "conductivity": lambda z: 0.93 * np.exp(0.08 * z),
     # Rise from centre to face before the sear, as a factor. Assumed: how dry the face became and how long the food
     # stood are not known.
-    "start profile": _factor(0.35),
+    "start profile": lambda z: np.exp(0.35 * z),
     # Heat that faces in the air lose, as a factor. Still air gives 2-25 W/(m² K) (Incropera et al. 2007, table 1.1),
     # radiation adds 6-8; how wet the face still is is assumed.
-    "losses": _factor(0.40),
+    "losses": lambda z: np.exp(0.40 * z),
     # How far the air over the grate is warmer, as a share of rails less air. Assumed: the face away from the rails sees
     # hot gas that rises past the food, and open sky or lid.
-    "plume": _around(0.15, spread=0.07),
+    "plume": lambda z: 0.15 + 0.07 * z,
     # Error of the rail temperature that all places share, in its standard deviations: the map tells them.
-    "rails together": _around(0.0, spread=1.0),
+    "rails together": lambda z: z,
     # What the computation leaves out, as a factor on the rise of the centre. 0.08 is the root mean square over two
     # trials between plates whose thickness and time are told, rows TR-01 and TR-02 of
     # tests/reference/contact_cooking_trials.csv; none on rails was found; kept apart from the inputs as Kennedy and
     # O'Hagan advise (Journal of the Royal Statistical Society B 63 (2001), 425-464).
-    "left out": _factor(0.09),
+    "left out": lambda z: np.exp(0.09 * z),
 }
 
 

@@ -1,5 +1,6 @@
 """How long each turn lasts, what to expect of it, and what it hangs on."""
 
+import math
 from collections.abc import Sequence
 
 from heatmap.decisions.placement import heading_text
@@ -151,7 +152,8 @@ def given_sentence(grill: Grill, rails: Rails, place: str = "") -> str:
     """Say what the seconds were computed for; `place` is where the rails are, in words."""
     display, piece = grill.display, grill.piece
     assert piece.thickness_mm is not None and piece.start_c is not None
-    margin = f" ±{display.margin(rails.std_c):.0f}" if rails.std_c > 0 else ""
+    std_c = math.hypot(rails.own_std_c, rails.shared_std_c)
+    margin = f" ±{display.margin(std_c):.0f}" if std_c > 0 else ""
     return (
         f"Rails {display.temperature(rails.rail_c):.0f}{margin} {display.degrees}{place and f' {place}'}; "
         f"food {display.length_text(piece.thickness_mm)} thick, "

@@ -1,5 +1,7 @@
 """The transient against closed forms, an enthalpy form, a two-dimensional form, and the laws of heat."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import scipy.integrate
@@ -12,10 +14,25 @@ DRYING = 1000.0 * 0.62 * 2.257e6
 DRY_CAPACITY = 0.2 * CAPACITY  # solids left by drying, some 390 kg/m³ of 1.9 kJ/(kg K)
 
 
-def pieces(count=1, **changes):
-    """Return plain pieces: constant properties, one patch on rail all the time, no evaporation in air."""
+#: Rails that do not cool, in air of 25 °C.
+IRON = {
+    "air_c": 25.0,
+    "heat_capacity_j_m2k": 1e15,
+    "fire_time_constant_s": 200.0,
+    "conduction_time_constant_s": 1e12,
+    "iron_beside": np.inf,
+    "fresh": True,
+}
+
+
+def pieces(count=1, iron=None, **changes):
+    """Return plain pieces: constant properties, one patch on rail all the time, no evaporation in air.
+
+    `iron` is what the rails have instead of :data:`IRON`.
+    """
     one = np.ones((count, 1))
     given = {
+        "rails": SimpleNamespace(**IRON | (iron or {})),
         "thickness_m": THICKNESS_M * one,
         "heat_capacity": CAPACITY * one,
         "drying_heat_j_m3": DRYING * one,
@@ -25,17 +42,12 @@ def pieces(count=1, **changes):
         "centre_c": 43.3 * one,
         "face_rise_c": 0.0 * one,
         "rail_c": 315.6 * one,
-        "air_c": 25.0 * one,
         "plume_c": 25.0 * one,
         "contact_w_m2k": 150.0 * one,
         "valley_w_m2k": 35.0 * one,
         "air_w_m2k": 12.0 * one,
         "wetness": 0.0 * one,
         "juice_j_m3": 0.0 * one,
-        "rail_capacity_j_m2k": 1e15 * one,
-        "fire_time_constant_s": 200.0 * one,
-        "conduction_time_constant_s": 1e12 * one,
-        "iron_beside": np.inf,
         "sideways_1_s": 0.0 * one,
         "share": np.ones((count, 1)),
         "seconds": np.full((count, 4), 60.0),
@@ -56,7 +68,7 @@ def patchy(count=1, share=1.0 / 3.0, **changes):
         face_rise_c=8.4,
         wetness=0.1,
         sideways_1_s=0.0145,
-        rail_capacity_j_m2k=39e3,
+        iron={"heat_capacity_j_m2k": 39e3},
         conductivity=np.array([[[0.40]], [[0.0007]], [[-2e-6]]]),
         **changes,
     )
@@ -254,13 +266,13 @@ def test_patches_that_fare_alike_equal_one_patch():
 
 def test_rails_cool_under_food_and_only_their_own_heat_is_gone(counted):
     one_turn = {"seconds": np.array([[60.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}
-    store = {"rail_capacity_j_m2k": np.array([39e3])}
-    slow = transient.sear(pieces(**one_turn, **store, fire_time_constant_s=np.array([1e12])))
+    store = {"heat_capacity_j_m2k": 39e3}
+    slow = transient.sear(pieces(**one_turn, iron=store | {"fire_time_constant_s": 1e12}))
     # with no fire behind them, what entered is their capacity times the drop, and at the lift the warmth of the crust
     warmth = counted[0].entered[0, 0] - 39e3 * slow.rail_drop_c[0]
     capacity = DRY_CAPACITY * slow.crust_m[0, 0, 0]
     assert warmth == pytest.approx(0.5 * (100.0 + counted[0].hottest[0, 0, 0]) * capacity, rel=1e-6)
-    assert transient.sear(pieces(**one_turn, **store)).rail_drop_c[0] < slow.rail_drop_c[0]
+    assert transient.sear(pieces(**one_turn, iron=store)).rail_drop_c[0] < slow.rail_drop_c[0]
 
 
 def test_juice_on_a_plate_cools_the_iron_beside_the_food_by_what_boils_and_not_below_boiling(counted):
@@ -270,10 +282,12 @@ def test_juice_on_a_plate_cools_the_iron_beside_the_food_by_what_boils_and_not_b
         "faces": "A",
         "centre_c": np.array([10.0]),
         "rail_c": np.array([220.0]),
-        "rail_capacity_j_m2k": np.array([39e3]),
-        "fire_time_constant_s": np.array([1e12]),
-        "conduction_time_constant_s": np.array([90.0]),
-        "iron_beside": np.array([2.0]),
+        "iron": {
+            "heat_capacity_j_m2k": 39e3,
+            "fire_time_constant_s": 1e12,
+            "conduction_time_constant_s": 90.0,
+            "iron_beside": 2.0,
+        },
     }
     dry = transient._Columns(pieces(**unfed))
     wet = transient._Columns(pieces(**unfed, juice_j_m3=np.array([1000.0 * 2.257e6])))
@@ -292,8 +306,8 @@ def test_juice_on_a_plate_cools_the_iron_beside_the_food_by_what_boils_and_not_b
 
 @pytest.mark.parametrize("fresh", [True, False])
 def test_the_iron_beside_the_food_is_hot_again_where_rails_are_fresh(fresh):
-    iron = {"rail_capacity_j_m2k": np.array([39e3]), "conduction_time_constant_s": np.array([60.0])}
-    columns = transient._Columns(pieces(**iron, iron_beside=np.array([3.0]), fresh_rails=fresh))
+    iron = {"heat_capacity_j_m2k": 39e3, "conduction_time_constant_s": 60.0, "iron_beside": 3.0, "fresh": fresh}
+    columns = transient._Columns(pieces(iron=iron))
     hot_c = float(columns.beside[0, 0])
     columns.land(0, 0)
     for _ in range(60):
@@ -307,14 +321,9 @@ def test_the_iron_beside_the_food_is_hot_again_where_rails_are_fresh(fresh):
 def test_two_irons_agree_with_their_equations(counted):
     # scipy's solver on the two heat balances, with what the food drew taken from the run
     one_turn = {"seconds": np.array([[200.0]]), "on_rail": np.ones((1, 1), bool), "faces": "A"}
-    iron = {"rail_capacity_j_m2k": np.array([39e3]), "fire_time_constant_s": np.array([150.0])}
-    given = pieces(
-        **one_turn,
-        **iron,
-        conduction_time_constant_s=np.array([60.0]),
-        iron_beside=np.array([3.0]),
-        rail_c=np.array([250.0]),
-    )
+    iron = {"heat_capacity_j_m2k": 39e3, "fire_time_constant_s": 150.0}
+    iron |= {"conduction_time_constant_s": 60.0, "iron_beside": 3.0}
+    given = pieces(**one_turn, iron=iron, rail_c=np.array([250.0]))
     columns, drawn = transient._Columns(given), []
     columns.land(0, 0)
     for _ in range(2000):
