@@ -74,10 +74,6 @@ class Average(Generic[P]):
         """Return mean and standard deviation of the noise-free values at m sites, each (m,)."""
         return mixed(self.weights[:, None], [part.predict(sites) for part in self.parts])
 
-    def mean(self, sites: Any) -> FloatArray:
-        """Return the mean of the noise-free values at m sites, (m,)."""
-        return np.asarray(self.weights @ [part.mean(sites) for part in self.parts])
-
     def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) and covariance (m, m) of the noise-free values at m sites, within and between the nodes."""
         within: FloatArray | float = 0.0

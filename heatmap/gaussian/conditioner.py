@@ -88,10 +88,6 @@ class Conditioned(Generic[P]):
         variance = checked_variance(prior_variance, np.square(projected).sum(axis=1))
         return self.prior.mean(sites) + projected @ self._coefficients, variance
 
-    def mean(self, sites: Any) -> FloatArray:
-        """Return the mean of the noise-free values at m sites, (m,)."""
-        return self.prior.mean(sites) + self.prior.covariance(sites, self.sites) @ (self.basis @ self._coefficients)
-
     def joint(self, sites: Any) -> tuple[FloatArray, FloatArray]:
         """Return mean (m,) and covariance (m, m) of the noise-free values at m sites."""
         projected = self.prior.covariance(sites, self.sites) @ self.basis

@@ -151,6 +151,16 @@ class GratePrior:
             covariance += of_fields
         return covariance + self.place_noise**2 * _of_places(one) if one is two else covariance
 
+    def weighted_covariance(self, one: Sites, two: Sites, weights: FloatArray) -> FloatArray:
+        """Return the prior covariance between n sites and m others times weights (m,), (n,), without making it."""
+        ours, theirs = self._shared(one, two)
+        total = ours.columns @ (weights @ theirs.columns)
+        at_place = two.place == np.arange(len(two.places_mm))[:, None]
+        for lengths_mm, here, there in zip(self._lengths_mm, ours.fields, theirs.fields, strict=True):
+            between = matern32(scaled_distance(one.places_mm, two.places_mm, lengths_mm))
+            total += (here * (between @ (at_place @ (weights[:, None] * there)))[one.place]).sum(axis=1)
+        return np.asarray(total)
+
     def variance(self, sites: Sites) -> FloatArray:
         """Return the prior variance at n sites, (n,)."""
         split = self._split(sites, _new_in(sites))

@@ -83,6 +83,8 @@ def history(
     cells = Cells(grill, WIDE_CELL_MM)
     diagonal = np.add(*np.nonzero(cells.inside))
     points_mm = cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0]  # along every row and every column
+    half = np.random.default_rng(0).standard_normal((FEWER // 2, len(points_mm) + 1))
+    luck = np.concatenate([half, -half])  # the same for every round
     lines: list[RoundLine] = []
     off_by: dict[tuple[object, ...], FloatArray] = {}
     first: GrateModel | None = None
@@ -103,7 +105,9 @@ def history(
             if one.number not in means_c:
                 model = model_of(log, one, like=first)
                 means_c = _means_c(model, points_mm)
-            even, level_c = _looked_at(log, one, model.surface(one.number), points_mm, means_c[one.number], off_by)
+            even, level_c = _looked_at(
+                log, one, model.surface(one.number), points_mm, means_c[one.number], luck, off_by
+            )
         drift_c_per_min, drift_std_c = model.surface(one.number).drift_c_per_min() or (None, None)
         line = RoundLine(
             round=one,
@@ -129,6 +133,7 @@ def _looked_at(
     surface: RoundSurface,
     points_mm: FloatArray,
     mean_c: FloatArray,
+    luck: FloatArray,
     off_by: dict[tuple[object, ...], FloatArray],
 ) -> tuple[Outlook, float]:
     """Tell how even a round of a model was and at what level, by the mean of its surface at a few points.
@@ -137,8 +142,6 @@ def _looked_at(
     all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
     """
     model, gun, target = surface.model, log.calibrations(one)[one.surface], log.grill.target
-    half = np.random.default_rng(0).standard_normal((FEWER // 2, len(points_mm) + 1))  # the same for every round
-    luck = np.concatenate([half, -half])
     believed, places = bool(model.states.marks_known[surface.at[0]]), surface.spots.points_mm.tobytes()
     alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
     if alike not in off_by:

@@ -135,7 +135,7 @@ def test_trusted_readings_are_never_accused():
     everyone = decided(points, values, True)
     assert not everyone.blunder_chance.any()
     plain = Conditioned(FIELD, points, values, np.full(24, NOISE_C2))
-    np.testing.assert_allclose(everyone.average.mean(points), plain.mean(points))
+    np.testing.assert_allclose(everyone.average.predict(points)[0], plain.predict(points)[0])
 
 
 def test_a_trusted_reading_that_contradicts_accuses_nobody():
@@ -148,8 +148,8 @@ def test_a_trusted_reading_that_contradicts_accuses_nobody():
         trusted = np.arange(24) == one
         found = decided(points, values, trusted)
         assert not (found.blunder & ~accused).any()
-        held = decided(points, values).average.mean(points[[one]])[0]
-        assert found.average.mean(points[[one]])[0] - held > 20.0
+        held = decided(points, values).average.predict(points[[one]])[0][0]
+        assert found.average.predict(points[[one]])[0][0] - held > 20.0
 
 
 def test_a_blunder_hardly_moves_the_map():

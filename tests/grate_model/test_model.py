@@ -134,6 +134,10 @@ def test_the_prior_agrees_with_itself(grill) -> None:
             np.testing.assert_allclose(part.prior.variance(asked), np.diag(covariance), rtol=1e-10)
             np.testing.assert_allclose(covariance, covariance.T, rtol=1e-10)
             assert np.linalg.eigvalsh(covariance).min() > -1e-6 * covariance.max()
+            between, weights = part.prior.covariance(asked, part.sites), np.sin(np.arange(len(part.sites)))
+            np.testing.assert_allclose(part.prior.weighted_covariance(asked, part.sites, weights), between @ weights)
+        predicted_c = model.surface(number).predict(asked)[0]
+        np.testing.assert_allclose(model.surface(number).mean(asked), predicted_c, rtol=1e-10)
 
 
 def test_order_of_spots_is_irrelevant(grill) -> None:
