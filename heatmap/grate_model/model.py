@@ -12,9 +12,8 @@ import numpy as np
 
 from heatmap.gaussian import Average, Conditioned, fit_robustly, same_places, spread_nodes
 from heatmap.grate_model import tuning
-from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.prior import GratePrior, Sites
-from heatmap.grate_model.response import HeatScale, Response
+from heatmap.grate_model.response import HeatScale, Layout, Response, other_lines
 from heatmap.grate_model.round_spots import AllSpots, RoundSpots
 from heatmap.grate_model.settling import USUAL_SPREAD, come_openings, usual_minutes, warm_up_minutes
 from heatmap.grill.grill import Grill
@@ -156,7 +155,7 @@ class GrateModel:
         """How likely the burners lie in each way."""
         chances = dict.fromkeys(Layout, 0.0)
         for part, weight in zip(self.posterior.parts, self.posterior.weights, strict=True):
-            chances[part.prior.layout] += float(weight)
+            chances[part.prior.response.layout] += float(weight)
         return chances
 
     @property
@@ -284,11 +283,11 @@ def _likely_layouts(priors: Sequence[GratePrior], best: Conditioned[GratePrior],
     responses = {prior.response for prior in priors}
     found = [(0.0, list(priors))]
     for layout, lines_mm in other_lines(likeliest.grate, likeliest.burners):
-        moved = replace(best.prior, response=likeliest.laid(lines_mm), layout=layout)
+        moved = replace(best.prior, response=likeliest.laid(layout, lines_mm))
         gain = Conditioned(moved, best.sites, heat, best.noise_variance).log_evidence - told
         if gain > tuning.LAYOUT_GAIN:
-            laid = {response: response.laid(lines_mm) for response in responses}
-            nodes = [replace(prior, response=laid[prior.response], layout=layout) for prior in priors]
+            laid = {response: response.laid(layout, lines_mm) for response in responses}
+            nodes = [replace(prior, response=laid[prior.response]) for prior in priors]
             found.append((gain + moved.log_chance, nodes))
     most = max(gain for gain, _ in found)
     return [prior for gain, nodes in found if gain > most - tuning.LAYOUT_BEHIND for prior in nodes]

@@ -26,8 +26,7 @@ import numpy as np
 
 from heatmap.gaussian import lower_triangle, matern32, scaled_distance
 from heatmap.grate_model import tuning
-from heatmap.grate_model.layouts import Layout
-from heatmap.grate_model.response import Response
+from heatmap.grate_model.response import Layout, Response
 from heatmap.grill.grate import Grate
 from heatmap.units import BoolArray, FloatArray, IntArray
 
@@ -120,8 +119,6 @@ class GratePrior:
         Shots and places scatter so many times as much as is claimed.
     own_length_mm : float or None
         Length scale of the own fields, where it is not that of the others.
-    layout : Layout
-        Where the burners of the response are taken to lie.
     """
 
     response: Response
@@ -134,7 +131,6 @@ class GratePrior:
     noise: float
     place_noise: float
     own_length_mm: float | None = None
-    layout: Layout = Layout.AS_TOLD
 
     def mean(self, sites: Sites) -> FloatArray:
         """Return the prior mean at n sites, (n,)."""
@@ -180,8 +176,8 @@ class GratePrior:
 
     @property
     def log_chance(self) -> float:
-        """Logarithm of the chance of its layout."""
-        return 0.0 if self.layout is Layout.AS_TOLD else math.log(tuning.OTHER_LAYOUT_CHANCE)
+        """Logarithm of the chance that its burners lie so."""
+        return 0.0 if self.response.layout is Layout.AS_TOLD else math.log(tuning.OTHER_LAYOUT_CHANCE)
 
     @property
     def _lengths_mm(self) -> tuple[Lengths, Lengths]:

@@ -9,19 +9,21 @@ learning is done on a *heat scale*: the loss of the grate at a temperature, in Â
 with f_b the opening of burner b (0 lowest steady flame, 1 fully open) and o what the lowest flame gives. The field a_b
 is a weighted sum of patterns that follow from where the burner lies: a narrow one, a wide one, a share that goes
 everywhere, and one that leans to one end. The second term lets a knob open fast first or last. The weights are what is
-not known; their prior is below.
+not known; their prior is below. Burners may lie mirrored or turned against what the grill file says, as a slip while
+telling it would have it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
+from enum import Enum
 from functools import cached_property, lru_cache
 from typing import Self
 
 import numpy as np
 
 from heatmap.gaussian import lower_triangle
-from heatmap.grill.burner import along_line
+from heatmap.grill.burner import Burner, along_line
 from heatmap.grill.grate import Grate, Point
 from heatmap.grill.grill import Grill
 from heatmap.physics.planck import STEFAN_BOLTZMANN
@@ -56,6 +58,23 @@ LEAN_SD = 0.2
 BEND_MEAN, BEND_SD = 0.2, 0.35
 #: Weights per burner: narrow, wide, everywhere, lean, bend.
 PER_BURNER = 5
+#: Lines whose corners are no farther than this from each other's lie alike [mm].
+ALIKE_MM = 25.4
+
+Lines = tuple[tuple[Point, ...], ...]
+
+
+class Layout(Enum):
+    """How the burners lie, against what the grill file says: what takes a point from where it is told to where it is;
+    from the middle of the grate, over half of its sides.
+    """
+
+    AS_TOLD = ((1.0, 0.0), (0.0, 1.0))
+    LEFT_TO_RIGHT = ((-1.0, 0.0), (0.0, 1.0))
+    FRONT_TO_BACK = ((1.0, 0.0), (0.0, -1.0))
+    HALF_TURN = ((-1.0, 0.0), (0.0, -1.0))
+    QUARTER_TURN = ((0.0, -1.0), (1.0, 0.0))
+    QUARTER_TURN_BACK = ((0.0, 1.0), (-1.0, 0.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,8 +120,8 @@ class Response:
     grate : Grate
     burners : tuple of Burner
         Those with a knob, a setpoint or vents.
-    lines_mm : tuple of tuple of (x, y)
-        The corners of the line each lies along, as is believed.
+    layout, lines_mm : Layout, tuple of tuple of (x, y)
+        How they are taken to lie: the corners of the line of each.
     reach_mm : float
         Of the narrow pattern.
     strengths : ndarray (burners,)
@@ -123,7 +142,7 @@ class Response:
         and the opening of each burner in it, (burners,).
         """
         self.grate, self.burners, self.reach_mm = grill.grate, grill.settable, reach_mm
-        self.lines_mm = tuple(burner.points_mm for burner in self.burners)
+        self.layout, self.lines_mm = Layout.AS_TOLD, tuple(burner.points_mm for burner in self.burners)
         told = np.array([burner.control == "setpoint" for burner in self.burners], dtype=bool)
         bends = np.where(told, 0.0, BEND_MEAN)
         opened = float(np.mean(openings + bends * bend(openings))) if self.burners else 0.0
@@ -142,10 +161,10 @@ class Response:
         own[at, :, at] = self.strengths[:, None, None] ** 2 * each
         self.weight_cov = own.reshape(mean.size, mean.size) + np.outer(common, common)
 
-    def laid(self, lines_mm: tuple[tuple[Point, ...], ...]) -> Self:
-        """Return the response of the same burners along other lines."""
+    def laid(self, layout: Layout, lines_mm: Lines) -> Self:
+        """Return the response of the same burners in another layout."""
         other = copy(self)
-        other.lines_mm = lines_mm
+        other.layout, other.lines_mm = layout, lines_mm
         return other
 
     def openings(self, settings: Mapping[str, float]) -> FloatArray:
@@ -228,3 +247,28 @@ def _ports(points_mm: tuple[Point, ...], count: int = 16) -> tuple[FloatArray, F
         off = ports[:, 0] - ports[:, 0].mean()
         return ports, off / max(float(np.abs(off).max()), 1e-9)
     return ports, 2.0 * (np.arange(count) + 0.5) / count - 1.0
+
+
+def other_lines(grate: Grate, burners: Sequence[Burner]) -> Iterator[tuple[Layout, Lines]]:
+    """Yield the layouts that differ from the one told and from one another, and the corners of the burners' lines in
+    each.
+    """
+    told = tuple(burner.points_mm for burner in burners)
+    seen = [told]
+    for layout in Layout:
+        lines = tuple(_moved(grate, points, np.array(layout.value)) for points in told)
+        if not any(all(map(_alike, lines, other)) for other in seen):
+            seen.append(lines)
+            yield layout, lines
+
+
+def _moved(grate: Grate, points_mm: tuple[Point, ...], move: FloatArray) -> tuple[Point, ...]:
+    half = 0.5 * np.array(grate.extent_mm)
+    moved = ((np.reshape(points_mm, (-1, 2)) / half - 1.0) @ move.T + 1.0) * half
+    return tuple((float(x), float(y)) for x, y in moved)
+
+
+def _alike(one: tuple[Point, ...], two: tuple[Point, ...]) -> bool:
+    """Tell whether a burner's line lies where another does, whichever end it begins at."""
+    apart = np.hypot(*(np.reshape(one, (-1, 1, 2)) - np.reshape(two, (1, -1, 2))).T)
+    return not apart.size or float(max(apart.min(axis=0).max(), apart.min(axis=1).max())) <= ALIKE_MM

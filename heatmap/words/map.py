@@ -4,7 +4,7 @@ from heatmap.assessment import AssessedSpot, Assessment
 from heatmap.correct import Calibration
 from heatmap.decisions.decision import Decision
 from heatmap.decisions.remedies import Remedy, close_ups
-from heatmap.grate_model.layouts import Layout
+from heatmap.grate_model.response import Layout
 from heatmap.grate_model.round_map import age_minutes, is_recheck
 from heatmap.grill.grill import Grill
 from heatmap.units import STDS_95, Display, percent, percent_range

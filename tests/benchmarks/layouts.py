@@ -19,7 +19,7 @@ from sessions import MAKE_BELIEVE, log_of, seeds_from_text, session_of
 from table import Row
 
 from heatmap.assessment import assess
-from heatmap.grate_model.layouts import Layout, other_lines
+from heatmap.grate_model.response import Layout, other_lines
 from heatmap.grill.grill import Grill
 
 ROUNDS = (1, 2, 3)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from heatmap.grate_model.layouts import Layout, other_lines
+from heatmap.grate_model.response import Layout, other_lines
 from heatmap.grill.burner import Burner
 from heatmap.grill.grate import Grate
 

@@ -13,9 +13,9 @@ from perfect import draw_perfect
 
 from heatmap.gaussian import Average
 from heatmap.grate_model import tuning
-from heatmap.grate_model.layouts import Layout, other_lines
 from heatmap.grate_model.model import GrateModel
 from heatmap.grate_model.prior import Sites
+from heatmap.grate_model.response import Layout, other_lines
 from heatmap.grate_model.round_spots import RoundSpots
 from heatmap.grate_model.settling import USUAL_MIN, USUAL_SPREAD
 from heatmap.grill.grill import Grill

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from heatmap.assessment import Assessment, assess
-from heatmap.grate_model.layouts import Layout
+from heatmap.grate_model.response import Layout
 from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings.reading import Aim, Reading, group_rounds
@@ -87,11 +87,10 @@ def test_burners_that_seem_to_lie_otherwise_are_told_once() -> None:
     found = assess(GRILL, group_rounds(even_grate()))
     assert not [line for line in remedies(found) if "burner" in line]
     model = found.model
-    parts = tuple(
-        replace(part, prior=replace(part.prior, layout=Layout.LEFT_TO_RIGHT)) for part in model.posterior.parts
-    )
     mirrored = copy.copy(model)
-    mirrored.posterior = replace(model.posterior, parts=parts)
+    mirrored.posterior = copy.deepcopy(model.posterior)
+    for part in mirrored.posterior.parts:
+        part.prior.response.layout = Layout.LEFT_TO_RIGHT
     found = replace(found, model=mirrored)
     (line,) = [line for line in remedies(found) if "burner" in line]
     assert line == "Your burners seem to lie mirrored left to right: check [[burner]] in grill.toml."
