@@ -192,14 +192,12 @@ def fit_surface(
 
 def _tried(places: Places, levels: FloatArray, extent: tuple[float, float]) -> list[_AtLevels]:
     """Return the structures that the readings, or a well spread part of many, speak for most, in order."""
-    structures, many, few = _structures(extent), len(places[0]) > PILOT, places
-    if many:
-        chosen = _well_spread(places[0], PILOT)
-        few = places[0][chosen], places[1][chosen], places[2][chosen]
+    structures, chosen = _structures(extent), _well_spread(places[0], PILOT)
+    few = places[0][chosen], places[1][chosen], places[2][chosen]
     tried = [_AtLevels(one, few, levels) for one in structures]
     evidence = np.array([np.logaddexp.reduce(one.log_evidence) for one in tried])
     best = np.argsort(-evidence, kind="stable")[:MOST_STRUCTURES]
-    if many:
+    if len(chosen) < len(places[0]):
         best = best[evidence[best] >= evidence[best[0]] - BEHIND]
         return [_AtLevels(structures[at], places, levels) for at in np.sort(best)]
     return [tried[at] for at in np.sort(best)]
@@ -243,12 +241,11 @@ class _AtLevels:
 def _structures(extent: tuple[float, float]) -> tuple[Structure, ...]:
     """Return every pair of length scales, along sides and diagonals, with every set of trends."""
     found = []
-    for along, ratio in itertools.product(LENGTH_NODES, RATIO_NODES):
+    for along, ratio, diagonal, trends in itertools.product(LENGTH_NODES, RATIO_NODES, (False, True), TREND_SETS):
         length = LENGTH_SHARE * min(extent) * np.exp(LENGTH_LOG_STD * along)
         half = np.exp(0.5 * RATIO_LOG_STD * ratio)
-        for diagonal, trends in itertools.product((False, True), TREND_SETS):
-            lengths = float(length * half), float(length / half)
-            found.append(Structure(extent, lengths, diagonal, trends, -0.5 * (along**2 + ratio**2)))
+        lengths = float(length * half), float(length / half)
+        found.append(Structure(extent, lengths, diagonal, trends, -0.5 * (along**2 + ratio**2)))
     return tuple(found)
 
 
@@ -287,10 +284,10 @@ def _merge(points: FloatArray, values: FloatArray, claimed: FloatArray | None) -
 
 
 def _well_spread(points: FloatArray, count: int) -> IntArray:
-    """Choose places one after another, each the farthest from those before, the first nearest the middle."""
+    """Choose places, of few all, each the farthest from those before, the first nearest the middle; in order."""
     chosen = [int(np.argmin(np.square(points - points.mean(axis=0)).sum(axis=1)))]
     distance = np.square(points - points[chosen[0]]).sum(axis=1)
-    while len(chosen) < count:
+    while len(chosen) < min(count, len(points)):
         chosen.append(int(np.argmax(distance)))
         distance = np.minimum(distance, np.square(points - points[chosen[-1]]).sum(axis=1))
     return np.array(sorted(chosen))

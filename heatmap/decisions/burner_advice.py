@@ -107,7 +107,7 @@ def settled_mean_c(assessment: Assessment, settings: Mapping[str, float]) -> Flo
 def _searched(assessment: Assessment) -> tuple[Draws, Search]:
     """Return joint samples, and the search among the marks that may be set in the round after a turn."""
     few = a_few(np.flatnonzero(assessment.zone))
-    draws = Draws.of(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(0))
+    draws = Draws(assessment, assessment.wide_cells.points_mm[few], np.random.default_rng(0))
     model = assessment.model
     before = _marks_before_turn(model, [burner.name for burner in draws.burners])
     fresh = draws.unseen()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from copy import copy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from heatmap.assessment import Assessment
 from heatmap.decisions.tuning import FARTHEST_WIDTHS, LEVEL_WEIGHED, NEARNESS, OWN_WEIGHED, WORTH_A_TURN
 from heatmap.grate_model.response import bend
-from heatmap.grill.burner import Burner
 from heatmap.units import FloatArray
 from heatmap.verdict.chances import chance_of_more
 
@@ -29,7 +28,6 @@ SAME_MARK = 1e-6
 _CLIMBS, _STEPS = 6, 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draws:
     """Joint samples of the settled surface at some cells, of what each burner adds, and of the level; heat scale.
 
@@ -51,46 +49,30 @@ class Draws:
         The third of the cells that each burner heats most.
     """
 
-    burners: tuple[Burner, ...]
-    now: tuple[float, ...]
-    base: FloatArray
-    effects: FloatArray
-    level: FloatArray
-    band: tuple[float, float]
-    celsius_per_heat: float
-    near: NDArray[np.bool_]
-
-    @classmethod
-    def of(cls, assessment: Assessment, cells_mm: FloatArray, random: np.random.Generator) -> Draws:
+    def __init__(self, assessment: Assessment, cells_mm: FloatArray, random: np.random.Generator) -> None:
         """Draw them at cells (m, 2) from the model of all rounds."""
-        model = assessment.model
-        burners = model.response.burners
-        reference = model.response.openings(assessment.round.settings)
+        model, marks = assessment.model, assessment.round.settings
+        self.burners, reference = model.response.burners, model.response.openings(marks)
+        self.now = tuple(float(marks[burner.name]) for burner in self.burners)
         others = [_two_others(opening) for opening in reference]
-        asked = np.tile(reference, (1 + 2 * len(burners), 1))
+        asked = np.tile(reference, (1 + 2 * len(self.burners), 1))
         for at, pair in enumerate(others):
             asked[[1 + 2 * at, 2 + 2 * at], at] = pair
         half = (DRAWS + FRESH_DRAWS) // 2
         drawn = model.settled(asked).heat_sample(cells_mm, 2 * half, random).reshape(2 * half, len(asked), -1)
-        base = drawn[:, 0]
-        rises = (drawn[:, 1:] - base[:, None]).reshape(2 * half, len(burners), 2, -1)
+        self.base: FloatArray = drawn[:, 0]
+        rises = (drawn[:, 1:] - self.base[:, None]).reshape(2 * half, len(self.burners), 2, -1)
         by = [np.linalg.inv(from_reference(np.array(pair), one)) for pair, one in zip(others, reference, strict=True)]
+        self.effects: FloatArray = np.einsum("bjp,cbjm->bpcm", by, rises)
         band = model.scale.heat(np.array(assessment.band_rail_c))
-        slope = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
+        self.band = (float(band[0]), float(band[1]))
+        self.celsius_per_heat = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
         level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
-        drawn_level = random.normal(size=half)
+        one_way = random.normal(size=half)  # and the other way: their mean is exactly 0
+        either_way = random.permutation(np.concatenate([one_way, -one_way]))[:, None]
+        self.level: FloatArray = level_c / self.celsius_per_heat * either_way
         narrow = model.response.patterns(cells_mm)[:, 0]
-        return cls(
-            burners=burners,
-            now=tuple(float(assessment.round.settings[burner.name]) for burner in burners),
-            base=base,
-            effects=np.einsum("bjp,cbjm->bpcm", by, rises),
-            # Standard normal numbers whose mean is exactly 0, in random order.
-            level=level_c / slope * random.permutation(np.concatenate([drawn_level, -drawn_level]))[:, None],
-            band=(float(band[0]), float(band[1])),
-            celsius_per_heat=slope,
-            near=narrow >= np.quantile(narrow, 2.0 / 3.0, axis=1)[:, None],
-        )
+        self.near = narrow >= np.quantile(narrow, 2.0 / 3.0, axis=1)[:, None]
 
     def for_search(self) -> Draws:
         """Return the weighed samples that are searched over."""
@@ -108,10 +90,16 @@ class Draws:
             return np.asarray(mean + OWN_WEIGHED * (draws - mean))
 
         base, effects = narrowed(self.base), narrowed(self.effects)
-        return replace(self, base=base, effects=effects, level=LEVEL_WEIGHED * self.level)
+        return self._of(base=base, effects=effects, level=LEVEL_WEIGHED * self.level)
 
     def _only(self, kept: slice) -> Draws:
-        return replace(self, base=self.base[kept], effects=self.effects[:, :, kept], level=self.level[kept])
+        return self._of(base=self.base[kept], effects=self.effects[:, :, kept], level=self.level[kept])
+
+    def _of(self, **samples: FloatArray) -> Draws:
+        """Return the same with other samples."""
+        other = copy(self)
+        vars(other).update(samples)
+        return other
 
     def heat(self, marks: Sequence[float]) -> FloatArray:
         """Return samples of the surface under marks, (count, m)."""
@@ -141,7 +129,7 @@ class Draws:
 
     def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
         """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
-        settled = replace(self, level=np.zeros_like(self.level))
+        settled = self._of(level=np.zeros_like(self.level))
         return chance_of_more(settled.shares(now), settled.shares(then))
 
     def slope_per_mark(self, burner: int) -> FloatArray:

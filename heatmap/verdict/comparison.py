@@ -97,7 +97,7 @@ class Comparison:
             return ()
         known = Assessment.of(before.log, before.round)
         few = a_few(np.flatnonzero(self.cells.inside.ravel()))
-        draws = Draws.of(known, self.cells.points_mm[few], np.random.default_rng(1))
+        draws = Draws(known, self.cells.points_mm[few], np.random.default_rng(1))
         stood_c, then_c = (
             known.model.scale.celsius(draws.heat([one[each.name] for each in draws.burners]) - draws.level)
             for one in (marks, turned_to)

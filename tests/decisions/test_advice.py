@@ -66,7 +66,7 @@ def test_the_climb_finds_the_best_of_all_marks_that_can_be_set(seed: int):
     grill = draw_grill(seed, numbers="shown")
     assessment = assess(grill.grill, [grill.play_round(1)])
     cells_mm = assessment.wide_cells.points_mm[a_few(np.flatnonzero(assessment.zone))]
-    search = Search(Draws.of(assessment, cells_mm, np.random.default_rng(seed)).for_search())
+    search = Search(Draws(assessment, cells_mm, np.random.default_rng(seed)).for_search())
     assert [len(marks) for marks in search.marks] == [19, 19]
     best = max(map(search.value, itertools.product(range(19), repeat=2)))
     assert search.value(search.best()) >= best - 0.002, "a fifth of a hundredth of the grate"
@@ -77,8 +77,8 @@ def test_the_climb_finds_the_best_of_all_marks_that_can_be_set(seed: int):
 def test_what_a_mark_brings_agrees_with_the_surface_under_marks_also_at_the_ends_of_a_dial(mark, less, more):
     grill = draw_grill(0, numbers="shown")
     assessment = assess(grill.grill, [grill.play_round(1)])
-    draws = Draws.of(assessment, assessment.wide_cells.inside_points_mm, np.random.default_rng(0))
-    draws = replace(draws, now=(mark, *draws.now[1:]))
+    draws = Draws(assessment, assessment.wide_cells.inside_points_mm, np.random.default_rng(0))
+    draws.now = (mark, *draws.now[1:])
     rise = draws.heat((more, *draws.now[1:])) - draws.heat((less, *draws.now[1:]))
     per_mark_c = rise[:, draws.near[0]].mean(axis=1) / (more - less) * draws.celsius_per_heat
     np.testing.assert_allclose(draws.slope_per_mark(0), per_mark_c)
@@ -322,7 +322,7 @@ def test_what_is_told_is_as_wide_whatever_a_decision_weighs(seen_round) -> None:
     advice = advise(assessment)
     assert advice.changes, "the premise"
     cells = a_few(np.flatnonzero(assessment.wide_cells.inside.ravel()))
-    whole = Draws.of(assessment, assessment.wide_cells.points_mm[cells], np.random.default_rng(0)).unseen()
+    whole = Draws(assessment, assessment.wide_cells.points_mm[cells], np.random.default_rng(0)).unseen()
     marks = [advice.settings[burner.name] for burner in grill.grill.burners]
     low, high = np.percentile(whole.shares(marks), [5, 95])
     assert advice.expected.share_in_band_low <= low + 1e-9
