@@ -11,7 +11,7 @@ from heatmap.errors import MapError
 from heatmap.gaussian import lower_triangle
 from heatmap.grate_model.model import GrateModel, RoundSurface
 from heatmap.grate_model.reference_pairs import corrected_rounds
-from heatmap.grate_model.round_map import CorrectedRounds, is_recheck, leans_on, model_of
+from heatmap.grate_model.round_map import is_recheck, leans_on, model_of
 from heatmap.grill.grill import Grill
 from heatmap.readings.reading import Round
 from heatmap.units import FloatArray
@@ -85,8 +85,25 @@ def history(
     points_mm = cells.inside_points_mm[(diagonal - diagonal[0]) % EVERY == 0]  # along every row and every column
     half = np.random.default_rng(0).standard_normal((FEWER // 2, len(points_mm) + 1))
     luck = np.concatenate([half, -half])  # the same for every round
-    lines: list[RoundLine] = []
     off_by: dict[tuple[object, ...], FloatArray] = {}
+
+    def looked_at(one: Round, surface: RoundSurface, mean_c: FloatArray) -> tuple[Outlook, float]:
+        """Tell how even a round of a model was and at what level, by the mean of its surface at a few points.
+
+        How far surfaces are off their means is much alike in rounds shot at the same places: so that is sampled once
+        for all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
+        """
+        model, gun, target = surface.model, log.calibrations(one)[one.surface], grill.target
+        believed, places = bool(model.states.marks_known[surface.at[0]]), surface.spots.points_mm.tobytes()
+        alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
+        if alike not in off_by:
+            off_by[alike] = luck[:, 1:] @ lower_triangle(surface.joint(points_mm)[1]).T
+        level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
+        samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
+        levels_c = gun.level_std_c(level_c) * luck[:, 0]
+        return outlook(samples_c, target.low_c, target.high_c, levels_c), float(compared_c.mean())
+
+    lines: list[RoundLine] = []
     first: GrateModel | None = None
     for one in reversed(shown):
         try:
@@ -105,9 +122,7 @@ def history(
             if one.number not in means_c:
                 model = model_of(log, one, like=first)
                 means_c = _means_c(model, points_mm)
-            even, level_c = _looked_at(
-                log, one, model.surface(one.number), points_mm, means_c[one.number], luck, off_by
-            )
+            even, level_c = looked_at(one, model.surface(one.number), means_c[one.number])
         drift_c_per_min, drift_std_c = model.surface(one.number).drift_c_per_min() or (None, None)
         line = RoundLine(
             round=one,
@@ -125,28 +140,3 @@ def _means_c(model: GrateModel, points_mm: FloatArray) -> dict[int, FloatArray]:
     """Return the mean at points (m, 2) of every round of a model, by its number, (m,) each [°C]."""
     numbers = [each.number for each in model.rounds]
     return dict(zip(numbers, model.surface(*numbers).mean(points_mm).reshape(len(numbers), -1), strict=True))
-
-
-def _looked_at(
-    log: CorrectedRounds,
-    one: Round,
-    surface: RoundSurface,
-    points_mm: FloatArray,
-    mean_c: FloatArray,
-    luck: FloatArray,
-    off_by: dict[tuple[object, ...], FloatArray],
-) -> tuple[Outlook, float]:
-    """Tell how even a round of a model was and at what level, by the mean of its surface at a few points.
-
-    How far surfaces are off their means is much alike in rounds shot at the same places: so that is sampled once for
-    all of them, as long as one kind of grate is the likeliest; `off_by` holds it, (FEWER, m) each.
-    """
-    model, gun, target = surface.model, log.calibrations(one)[one.surface], log.grill.target
-    believed, places = bool(model.states.marks_known[surface.at[0]]), surface.spots.points_mm.tobytes()
-    alike = model.posterior.likeliest.prior, len(model.rounds), believed, places
-    if alike not in off_by:
-        off_by[alike] = luck[:, 1:] @ lower_triangle(surface.joint(points_mm)[1]).T
-    level_c, compared_c = float(mean_c.mean()), gun.compared_c(mean_c)
-    samples_c = compared_c + gun.compared_slope(level_c) * off_by[alike]
-    levels_c = gun.level_std_c(level_c) * luck[:, 0]
-    return outlook(samples_c, target.low_c, target.high_c, levels_c), float(compared_c.mean())

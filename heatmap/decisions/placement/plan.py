@@ -198,7 +198,7 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     if wanted.turns == 1:
         placement = _single(field, found, wanted)
     else:
-        placement = _turn_by_turn(field, room, found, wanted, groups)
+        placement = _turn_by_turn(field, found, wanted, groups)
     over_rim, over_zone = room.margin_mm < room.grate.rim_mm, room.zone_mm != assessment.grill.zone_mm
     return replace(placement, over_rim=over_rim, over_zone=over_zone)
 
@@ -213,7 +213,7 @@ def best_centre(wanted: Wanted, field: TargetField) -> Laid:
 
 def _single(field: TargetField, found: Candidates, wanted: Wanted) -> Placement:
     anyone = np.ones(len(found.option), dtype=bool)
-    chosen = filled(wanted.footprint, found, [anyone] * MOST_PLACES, found.by_cost)
+    chosen = filled(found, [anyone] * MOST_PLACES, found.by_cost)
     places = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     first, *others = _misses_c(field, wanted.footprint, places)
     leads = [(float(np.mean(other - first)), float(np.mean(other > first))) for other in others]
@@ -235,12 +235,12 @@ def _single(field: TargetField, found: Candidates, wanted: Wanted) -> Placement:
 
 
 def _turn_by_turn(
-    field: TargetField, room: Room, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[Headings]]
+    field: TargetField, found: Candidates, wanted: Wanted, groups: Sequence[Sequence[Headings]]
 ) -> Placement:
     """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
         found = found.best_of_each_inch()
-    chosen = best_set(wanted.footprint, found, groups)
+    chosen = best_set(found, groups)
     left = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     told: list[Place] = []
     for turn, group in enumerate(groups):
@@ -251,7 +251,9 @@ def _turn_by_turn(
             continue
         again = told[turn % len(chosen)]
         centre_mm = np.array(again.centre_mm)
-        if again.headings not in group and room.allows(centre_mm[None], group[0])[0]:  # there is room to turn the food
+        if (
+            again.headings not in group and found.room.allows(centre_mm[None], group[0])[0]
+        ):  # there is room to turn the food
             (again,) = _places(field, wanted.footprint, [(centre_mm, group[0])])
         told.append(replace(again, fresh=False))
     return Placement(wanted=wanted, places=tuple(told))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from heatmap.assessment import Assessment
-from heatmap.decisions.placement.footprint import Footprint, Headings, Room
+from heatmap.decisions.placement.footprint import Headings, Room
 from heatmap.decisions.tuning import GAP_MM, HALF_HOUR_WORTH_C, TURNED_WORTH_C
 from heatmap.units import MM_PER_INCH, BoolArray, FloatArray, IntArray
 from heatmap.verdict.chances import normal_cumulative
@@ -91,6 +91,7 @@ class Candidates:
 
     Attributes
     ----------
+    room : Room
     options : tuple of headings
     option : ndarray, shape (n,)
         Index into `options`.
@@ -99,6 +100,7 @@ class Candidates:
         Expected mean squared difference from the target over the footprint, without the level.
     """
 
+    room: Room
     options: tuple[Headings, ...]
     option: IntArray
     centres_mm: FloatArray
@@ -121,12 +123,12 @@ class Candidates:
         """Return where one lies."""
         return self.centres_mm[index], self.options[self.option[index]]
 
-    def clear_of(self, footprint: Footprint, centre_mm: FloatArray, headings: Headings) -> BoolArray:
+    def clear_of(self, centre_mm: FloatArray, headings: Headings) -> BoolArray:
         """Tell which of all do not come too near to food laid at a place, (n,)."""
-        result = np.empty(len(self.option), dtype=bool)
+        result, gaps_mm = np.empty(len(self.option), dtype=bool), self.room.footprint.gaps_mm
         for index, own in enumerate(self.options):
             these = self.option == index
-            result[these] = footprint.gaps_mm(self.centres_mm[these] - centre_mm, headings, own) >= GAP_MM
+            result[these] = gaps_mm(self.centres_mm[these] - centre_mm, headings, own) >= GAP_MM
         return result
 
 
@@ -147,6 +149,7 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
         points, weights = room.footprint.area_rule_mm(headings, lattice[:, None])
         scores.append(field.at(field.square_c2, points) @ weights)
     return Candidates(
+        room=room,
         options=tuple(options),
         option=np.repeat(np.arange(len(options)), [len(one) for one in centres]),
         centres_mm=np.concatenate(centres),
@@ -154,7 +157,7 @@ def candidates(room: Room, field: TargetField, options: Sequence[Headings], most
     )
 
 
-def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
+def best_set(found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
     """Return one candidate for each group of headings: near the target, none overlapping another.
 
     Notes
@@ -168,11 +171,11 @@ def best_set(footprint: Footprint, found: Candidates, groups: Sequence[Sequence[
     x_mm, y_mm = found.centres_mm.T
     for x, y in itertools.product((x_mm, -x_mm), (y_mm, -y_mm)):
         orders += [np.lexsort((x, y)), np.lexsort((y, x))]
-    sets = [filled(footprint, found, member, order) for order in orders]
+    sets = [filled(found, member, order) for order in orders]
     return min(sets, key=lambda one: (-len(one), float(found.squares_c2[one].mean())))
 
 
-def filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
+def filled(found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
     """Take for each group, by its members (n,), the first candidate in order that overlaps none before it."""
     free, chosen = np.ones(len(found.option), dtype=bool), []
     for mine in member:
@@ -180,5 +183,5 @@ def filled(footprint: Footprint, found: Candidates, member: Sequence[BoolArray],
         if not len(left):
             break
         chosen.append(int(left[0]))
-        free &= found.clear_of(footprint, *found.laid(left[0]))
+        free &= found.clear_of(*found.laid(left[0]))
     return chosen
