@@ -13,7 +13,7 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -213,8 +213,6 @@ async def _body(request: Request) -> bytes:
                     raise too_large
     except TimeoutError:
         raise HTTPException(400, "the entry did not come in time", headers=_CLOSE) from None
-    except ClientDisconnect:
-        raise HTTPException(400, "the entry was cut off") from None
     return bytes(body)
 
 

@@ -297,9 +297,8 @@ def _mark(text: str, burner: Burner, decimal_comma: bool) -> float:
 
 def _mark_text(mark: float, burner: Burner, decimal_comma: bool) -> str:
     """Return a mark by its name where it has one."""
-    name = burner.mark_text(mark)
-    is_named = burner.marks and abs(burner.named[name.casefold()] - mark) < 1e-9
-    return name if is_named else _number_text(mark, decimal_comma)
+    named = zip(burner.marks, burner.settable, strict=False)  # of a dial with numbers none
+    return next((name for name, at in named if abs(at - mark) < 1e-9), _number_text(mark, decimal_comma))
 
 
 def _number_text(value: float, decimal_comma: bool) -> str:
@@ -385,9 +384,8 @@ class Rows:
         if (x_mm is None) != (y_mm is None):
             raise ReadingError("x and y must both be filled, or neither")
         if label:
-            if x_mm is not None and y_mm is not None:
-                if label != self._label_at(x_mm, y_mm, SAME_PLACE_MM):
-                    raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
+            if x_mm is not None and y_mm is not None and label != self._label_at(x_mm, y_mm, SAME_PLACE_MM):
+                raise ReadingError(f"position {label} and x, y are different places; keep the one that is right")
             return label, *self._point_mm(label)
         if x_mm is None or y_mm is None:
             if "shown_c" in values:

@@ -46,17 +46,21 @@ def stamp_at(path: str) -> Stamp | None:
     return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
 
 
-def append_to(path: str, data: bytes, stamp: Stamp) -> Stamp:
+def append_to(path: str, data: bytes, stamp: Stamp | None) -> Stamp | None:
     """Write data at the end of a file that was left with this stamp, and flush it to the disk.
 
     If it cannot be written whole, the file gets its old end back. The stamp returned is that of the file with the data
-    in it: whatever another program does to it after that shows as a change.
+    in it: whatever another program does to it after that shows as a change. Where there was no file, and so no stamp,
+    the data is put there whole and in the place of no other's; of that no stamp is known yet.
 
     Raises
     ------
     OSError
         When the system refuses, or the file was taken away or emptied meanwhile.
     """
+    if stamp is None:
+        put_file(path, data, new=True)
+        return None
     offset = stamp[2]
     file = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY)
     try:

@@ -188,10 +188,7 @@ class ReadingsLog:
         stamp, self._stamp = self._stamp, None
         if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
-        if stamp:
-            self._stamp = append_to(self._path, data, stamp)
-        else:  # whole, and in the place of no other's
-            put_file(self._path, data, new=True)
+        self._stamp = append_to(self._path, data, stamp)
         self.file = replace(self.file, header=header, readings=(*self.readings, *added), highest_id=added[-1].id)
         return added
 

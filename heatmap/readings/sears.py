@@ -10,7 +10,7 @@ import heatmap.readings.csv_rows as csv_rows
 from heatmap.errors import LogError, ReadingError, quoted
 from heatmap.grill.grill import Grill
 from heatmap.readings.csv_file import content_of
-from heatmap.readings.durable import append_to, plain_reason, put_file, stamp_at
+from heatmap.readings.durable import append_to, plain_reason, stamp_at
 from heatmap.sear import OUTCOMES, SearedPiece
 
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
@@ -77,10 +77,7 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         if cells.get(came) and came not in header.keys:
             raise LogError(f"{path}: no column {came} for what came of it; add one; the sear was NOT written")
         added += header.row([cells.get(key, "") for key in header.keys])
-        if stamp:
-            append_to(str(path), added.encode(), stamp)
-        else:
-            put_file(str(path), added.encode(), new=True)
+        append_to(str(path), added.encode(), stamp)
     except OSError as error:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 

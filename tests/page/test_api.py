@@ -238,7 +238,7 @@ def test_a_full_disk_is_said_and_the_entry_can_come_again(opened, cook, monkeypa
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patched:
-        patched.setattr(log, "put_file", full)
+        patched.setattr(log, "append_to", full)
         status, body = shoot(cook, "k1", "B2", 580)
     assert status == 500 and "the disk is full" in body["error"] and "was NOT written" in body["error"]
     assert cook.get("/api/state").json()["session"]["next"]["position"] == "B2"
