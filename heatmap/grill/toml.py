@@ -232,27 +232,23 @@ class _Reader:
 def _assumed(grill: Grill, tables: Mapping[str, Any]) -> Iterator[str]:
     """Yield every default that was taken because the file is silent, in words."""
     grate, by_number = grill.grate, grill.grate.emissivity is not None
-    parts: dict[str, Section] = {name: getattr(grill, name) for name in SECTIONS}
-    parts["grate"] = replace(grate, valley=grill.valley, emissivity_sd=grate.rail_emissivity_sd if by_number else None)
     unasked = {"depth"} if grate.is_round else set()
     unasked |= ({"finish"} if by_number else set()) | (_OF_RAILS if grate.surface == "plate" else set())
+    taken = replace(grate, valley=grill.valley, emissivity_sd=grate.rail_emissivity_sd if by_number else None)
     if "units" not in tables:
         yield 'units = "us"'
-    for name, part in parts.items():
-        keys = [key for key in KEYS[name] if key not in {*tables.get(name, ()), *unasked}]
-        yield from _silent(part, keys, grill.units)
+    silent: list[tuple[Section, set[str]]] = [
+        (taken if name == "grate" else getattr(grill, name), {*KEYS[name]} - {*tables.get(name, ())} - unasked)
+        for name in SECTIONS
+    ]
     for burner, entry in zip(grill.burners, tables.get("burner", ()), strict=True):
         dial = () if burner.control == "none" else ("low", "high") if burner.marks else ("low", "high", "step")
-        yield from _silent(burner, [key for key in ("control", *dial) if key not in entry], grill.units)
-
-
-def _silent(part: Section, keys: Iterable[str], units: Units) -> Iterator[str]:
-    for name in keys:
-        key = keys_of(type(part))[name]
-        value = getattr(part, key.attribute)
-        if value not in (None, ()):
-            text = toml_text(value) if isinstance(value, str) else quantity_text(value, key.kind, units)
-            yield f"{part.prefix()}{name} = {text}"
+        silent.append((burner, {"control", *dial} - {*entry}))
+    for part, names in silent:
+        for name, key in keys_of(type(part)).items():
+            if name in names and (value := getattr(part, key.attribute)) not in (None, ()):
+                text = toml_text(value) if isinstance(value, str) else quantity_text(value, key.kind, grill.units)
+                yield f"{part.prefix()}{name} = {text}"
 
 
 #: What a plate has none of.

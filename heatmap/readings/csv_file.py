@@ -211,9 +211,8 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
     readings: list[Reading] = []
     problems: list[Problem] = []
     line_of: dict[int, int] = {}
-    count = 0
     for number, line in numbered:
-        own_id = count + 1
+        own_id = len(readings) + len(problems) + 1
         try:
             cells = rows.header.cells(line)
             if not cells:
@@ -224,7 +223,6 @@ def _gathered(rows: Rows, numbered: Iterable[tuple[int, str]]) -> tuple[list[Rea
             readings.append(rows.reading(cells, own_id))
         except ReadingError as error:
             problems.append((number, str(error)))
-        count += 1
         line_of.setdefault(own_id, number)
     # What only the whole file can tell: what is withdrawn, and the session of a round.
     standing = {reading.id for reading in readings}
