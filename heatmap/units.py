@@ -12,7 +12,6 @@ T/K = t/°C + 273.15.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias, TypeVar
 
 if TYPE_CHECKING:
@@ -119,16 +118,25 @@ def percent_range(low: float, high: float) -> str:
     return f"{100 * low:.0f} to {percent(high)}"
 
 
-@dataclass(frozen=True, slots=True)
+#: What stands behind a temperature and behind a length, and what ends a key that holds degrees.
+_SIGNS: dict[Units, tuple[str, str, str]] = {"us": ("°F", "in", "f"), "si": ("°C", "mm", "c")}
+
+
 class Display:
     """Inside numbers (°C, mm) as one cook reads them: °F and inches, or °C and millimetres.
 
     Attributes
     ----------
     units : {"us", "si"}
+    degrees, lengths : str
+        The sign for a temperature; the one for a length, which also ends a key that holds one.
+    degree_key : str
+        The ending of a key that holds a temperature or a difference of temperatures.
     """
 
-    units: Units
+    def __init__(self, units: Units) -> None:
+        """Choose the units."""
+        self.units, (self.degrees, self.lengths, self.degree_key) = units, _SIGNS[units]
 
     def temperature(self, celsius: float) -> float:
         """Return a temperature for the reader."""
@@ -141,21 +149,6 @@ class Display:
     def length(self, millimetres: float) -> float:
         """Return a length for the reader."""
         return in_from_mm(millimetres) if self.units == "us" else millimetres
-
-    @property
-    def degrees(self) -> str:
-        """The sign for a temperature."""
-        return "°F" if self.units == "us" else "°C"
-
-    @property
-    def lengths(self) -> str:
-        """The sign for a length, and the ending of a key that holds one."""
-        return "in" if self.units == "us" else "mm"
-
-    @property
-    def degree_key(self) -> str:
-        """The ending of a key that holds a temperature or a difference of temperatures."""
-        return "f" if self.units == "us" else "c"
 
     def temperature_text(self, celsius: float) -> str:
         """Return a temperature in words, to the degree."""
