@@ -68,7 +68,7 @@ def of_its_time(assessment: heatmap.Assessment, decision: heatmap.Decision) -> h
     """Return what an old map called for when it was shot; for any other the decision itself."""
     from heatmap.decisions.placement import Wanted
 
-    if not decision.is_old:
+    if decision.shoot_for not in ("old", "another day"):
         return decision
     # At the same place, so for as many seconds: those that test pieces taught.
     return heatmap.decide(assessment, Wanted.said(assessment.grill), plan=decision.plan)

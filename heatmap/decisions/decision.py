@@ -102,11 +102,6 @@ class Decision:
         return () if self.advice is None else self.advice.changes
 
     @property
-    def is_old(self) -> bool:
-        """Whether the map no longer speaks for the grate, for its age alone."""
-        return self.shoot_for in ("old", "another day")
-
-    @property
     def seconds_per_turn(self) -> float | None:
         """How long each turn lasts, where a sear was described."""
         return None if self.plan is None else self.plan.seconds_per_turn

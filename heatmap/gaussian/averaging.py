@@ -58,12 +58,15 @@ class Average(Generic[P]):
     parts : tuple of Conditioned
     weights : ndarray (parts,)
         All together add up to one.
+    ranked : list of Prior
+        All priors that were weighed, the likeliest first.
     """
 
     def __init__(self, parts: Sequence[Conditioned[P]], left_out: float) -> None:
         """Weigh nodes by evidence and prior, and keep the fewest that hold all but `left_out`."""
         kept, self.weights = weighed(np.array([part.log_evidence for part in parts]), left_out)
         self.parts = tuple(itertools.compress(parts, kept))
+        self.ranked = [part.prior for part in sorted(parts, key=lambda part: part.log_evidence, reverse=True)]
 
     @property
     def likeliest(self) -> Conditioned[P]:

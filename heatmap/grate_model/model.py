@@ -37,9 +37,9 @@ class GrateModel:
         Which value of the posterior each spot is part of: many repeats are one.
     posterior : Average
         On the heat scale, asked at :class:`heatmap.grate_model.prior.Sites`.
-    tried : list of GratePrior
-        The priors that were tried, the likeliest first.
     """
+
+    posterior: Average[GratePrior]
 
     def __init__(self, grill: Grill, rounds: Sequence[RoundSpots], *, like: GrateModel | None = None) -> None:
         """Fit the spots of some rounds.
@@ -61,14 +61,12 @@ class GrateModel:
         places_mm, place = same_places(spots.points_mm)
         any_marks = bool(self.states.marks_known.any())
         if like is not None and any_marks == any(one.marks_known for one in like.rounds):
-            priors = list(like.tried[: tuning.LIKELY_NODES])
+            priors = list(like.posterior.ranked[: tuning.LIKELY_NODES])
             looked = True
         else:
             newest = heat[spots.round == spots.round[-1]]
             priors = list(_priors(grill, median(newest.tolist()), self.states.openings[-1], any_marks))
             looked = not any_marks
-
-        log_evidence: dict[GratePrior, float] = {}
 
         def fit(noise: FloatArray) -> Average[GratePrior]:
             """Fit with a noise variance, over that of the shots as claimed, for each spot."""
@@ -76,7 +74,6 @@ class GrateModel:
             for prior in priors:
                 log_prior = prior.log_chance + spots.log_likelihood(prior.noise)
                 parts.append(Conditioned(prior, sites, heat, prior.noise**2 * shot**2 + noise, log_prior))
-                log_evidence[prior] = parts[-1].log_evidence
             return Average(parts, tuning.LEFT_OUT)
 
         least = np.full(len(heat), tuning.LEAST_NOISE_C**2)
@@ -105,7 +102,6 @@ class GrateModel:
             )
         self.blunder_chance = np.where(spots.left_out, 1.0, blunder_chance[spots.member])
         self.member = spots.member
-        self.tried: list[GratePrior] = sorted(priors, key=log_evidence.__getitem__, reverse=True)
 
     def surface(self, *numbers: int) -> RoundSurface:
         """Return the surface of a round at its median time; of several all points are asked in the first, and so on."""
