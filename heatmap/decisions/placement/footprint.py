@@ -14,8 +14,7 @@ import numpy as np
 
 from heatmap.decisions.placement.typed import heading_text
 from heatmap.errors import InputError
-from heatmap.grill.grate import Grate
-from heatmap.grill.grill import Box, Grill
+from heatmap.grill.grill import Grill
 from heatmap.units import ArrayLike, BoolArray, FloatArray
 
 Headings = tuple[float, ...]
@@ -115,9 +114,8 @@ class Footprint:
         return np.asarray(np.min([(distance - reach).max(axis=-1) for reach in reaches], axis=0))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """What a footprint has to keep inside of.
+    """What a footprint has to keep inside of: the zone, and off the rim, as far as it fits so.
 
     Attributes
     ----------
@@ -129,28 +127,22 @@ class Room:
         What it keeps inside of.
     """
 
-    footprint: Footprint
-    grate: Grate
-    margin_mm: float
-    zone_mm: Box
-
-    @classmethod
-    def on(cls, grill: Grill, footprint: Footprint, groups: Sequence[Sequence[Headings]]) -> Room:
-        """Keep to the zone and off the rim as far as every group has headings that fit so.
+    def __init__(self, grill: Grill, footprint: Footprint, groups: Sequence[Sequence[Headings]]) -> None:
+        """Find the tightest in which every group has headings that fit.
 
         Raises
         ------
         InputError
             When the food does not fit on the grate.
         """
-        grate, display = grill.grate, grill.display
-        zones = dict.fromkeys((grill.zone_mm, (0.0, 0.0, *grate.extent_mm)))
-        for zone_mm, margin_mm in itertools.product(zones, (grate.rim_mm, 0.0)):
-            room = cls(footprint=footprint, grate=grate, margin_mm=margin_mm, zone_mm=zone_mm)
-            tight = [group for group in groups if not any(len(room.lattice_mm(one, math.inf)) for one in group)]
+        self.footprint, self.grate, display = footprint, grill.grate, grill.display
+        zones = dict.fromkeys((grill.zone_mm, (0.0, 0.0, *self.grate.extent_mm)))
+        for zone_mm, margin_mm in itertools.product(zones, (self.grate.rim_mm, 0.0)):
+            self.zone_mm, self.margin_mm = zone_mm, margin_mm
+            tight = [group for group in groups if not any(len(self.lattice_mm(one, math.inf)) for one in group)]
             if not tight:
-                return room
-        sizes_mm = footprint.length_mm, footprint.width_mm, *grate.extent_mm
+                return
+        sizes_mm = footprint.length_mm, footprint.width_mm, *self.grate.extent_mm
         length, across, width, depth = (f"{display.length(size):.4g}" for size in sizes_mm)
         at = f" at heading {heading_text(tight[0][0])}" if len(tight[0]) == 1 else ""
         raise InputError(

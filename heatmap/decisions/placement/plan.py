@@ -12,16 +12,7 @@ import numpy as np
 from heatmap.assessment import Assessment
 from heatmap.decisions.fitting import share_chance
 from heatmap.decisions.placement.footprint import Footprint, Headings, Room
-from heatmap.decisions.placement.search import (
-    FREE_HEADINGS,
-    MOST_CENTRES,
-    Candidates,
-    Laid,
-    TargetField,
-    best_set,
-    candidates,
-    filled,
-)
+from heatmap.decisions.placement.search import FREE_HEADINGS, MOST_CENTRES, Candidates, Laid, TargetField
 from heatmap.decisions.tuning import EQUAL_CHANCE, EQUAL_SHARE, FITS_SHARE
 from heatmap.errors import InputError
 from heatmap.grill.grill import Food, Grill
@@ -190,11 +181,11 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
     the whole grate together adds the same everywhere.
     """
     groups = [wanted.options(turn) for turn in range(1, wanted.turns + 1)]
-    room = Room.on(assessment.grill, wanted.footprint, groups)
+    room = Room(assessment.grill, wanted.footprint, groups)
     field = TargetField(assessment)
     options = tuple(dict.fromkeys(headings for group in groups for headings in group))
     fewer = 8 if wanted.turns > 1 else min(len(options), 4)
-    found = candidates(room, field, options, MOST_CENTRES // fewer)
+    found = Candidates(room, field, options, MOST_CENTRES // fewer)
     if wanted.turns == 1:
         placement = _single(field, found, wanted)
     else:
@@ -206,14 +197,14 @@ def find_places(assessment: Assessment, wanted: Wanted) -> Placement:
 def best_centre(wanted: Wanted, field: TargetField) -> Laid:
     """Return the best centre (2,) of those first tried, and its headings, on another surface than the map's."""
     options = wanted.options()
-    room = Room.on(field.assessment.grill, wanted.footprint, [options])
-    found = candidates(room, field, options, MOST_CENTRES)
+    room = Room(field.assessment.grill, wanted.footprint, [options])
+    found = Candidates(room, field, options, MOST_CENTRES)
     return found.laid(found.by_cost[0])
 
 
 def _single(field: TargetField, found: Candidates, wanted: Wanted) -> Placement:
     anyone = np.ones(len(found.option), dtype=bool)
-    chosen = filled(found, [anyone] * MOST_PLACES, found.by_cost)
+    chosen = found.filled([anyone] * MOST_PLACES, found.by_cost)
     places = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     first, *others = _misses_c(field, wanted.footprint, places)
     leads = [(float(np.mean(other - first)), float(np.mean(other > first))) for other in others]
@@ -240,7 +231,7 @@ def _turn_by_turn(
     """Find fresh rails for every turn, the best of each heading first; what does not fit goes back to the first."""
     if not wanted.headings:
         found = found.best_of_each_inch()
-    chosen = best_set(found, groups)
+    chosen = found.best_set(groups)
     left = _places(field, wanted.footprint, [*map(found.laid, chosen)])
     told: list[Place] = []
     for turn, group in enumerate(groups):

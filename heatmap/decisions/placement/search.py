@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from copy import copy
 
 import numpy as np
 
@@ -85,9 +85,8 @@ def _between(lines_mm: FloatArray, at_mm: FloatArray) -> tuple[IntArray, IntArra
     return low, low + 1, place - low
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Candidates:
-    """Centres and headings the food may take, with their scores.
+    """A lattice of centres for every option of headings the food may take, with their scores.
 
     Attributes
     ----------
@@ -100,11 +99,20 @@ class Candidates:
         Expected mean squared difference from the target over the footprint, without the level.
     """
 
-    room: Room
-    options: tuple[Headings, ...]
-    option: IntArray
-    centres_mm: FloatArray
-    squares_c2: FloatArray
+    def __init__(self, room: Room, field: TargetField, options: Sequence[Headings], most: int) -> None:
+        """Score as fine a lattice as so many centres for each option allow."""
+        centres, scores = [], []
+        for headings in options:
+            low, high = room.centres_mm(headings)
+            width, depth = np.maximum(high - low, 0.0)
+            step_mm = max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
+            lattice = room.lattice_mm(headings, step_mm)
+            centres.append(lattice)
+            points, weights = room.footprint.area_rule_mm(headings, lattice[:, None])
+            scores.append(field.at(field.square_c2, points) @ weights)
+        self.room, self.options = room, tuple(options)
+        self.option: IntArray = np.repeat(np.arange(len(options)), [len(one) for one in centres])
+        self.centres_mm, self.squares_c2 = np.concatenate(centres), np.concatenate(scores)
 
     @property
     def by_cost(self) -> IntArray:
@@ -115,9 +123,9 @@ class Candidates:
         """Return those with the cheapest heading in each square inch of the grate."""
         order = self.by_cost
         _, first = np.unique(np.floor(self.centres_mm[order] / MM_PER_INCH), axis=0, return_index=True)
-        kept = np.sort(order[first])
-        option, centres_mm, squares_c2 = self.option[kept], self.centres_mm[kept], self.squares_c2[kept]
-        return replace(self, option=option, centres_mm=centres_mm, squares_c2=squares_c2)
+        best, kept = copy(self), np.sort(order[first])
+        best.option, best.centres_mm, best.squares_c2 = self.option[kept], self.centres_mm[kept], self.squares_c2[kept]
+        return best
 
     def laid(self, index: int) -> Laid:
         """Return where one lies."""
@@ -131,57 +139,35 @@ class Candidates:
             result[these] = gaps_mm(self.centres_mm[these] - centre_mm, headings, own) >= GAP_MM
         return result
 
+    def best_set(self, groups: Sequence[Sequence[Headings]]) -> list[int]:
+        """Return one candidate for each group of headings: near the target, none overlapping another.
+
+        Notes
+        -----
+        Sets are filled in order of cost, from each of the best first places, and packed from each corner; the fullest
+        counts, then the mean of the expected squares. It has fewer than were asked for where no more fit.
+        """
+        member = [np.isin(self.option, [self.options.index(headings) for headings in group]) for group in groups]
+        by_cost = np.argsort(self.squares_c2, kind="stable")
+        orders = [np.insert(by_cost, 0, start) for start in by_cost[member[0][by_cost]][:_STARTS]]
+        x_mm, y_mm = self.centres_mm.T
+        for x, y in itertools.product((x_mm, -x_mm), (y_mm, -y_mm)):
+            orders += [np.lexsort((x, y)), np.lexsort((y, x))]
+        sets = [self.filled(member, order) for order in orders]
+        return min(sets, key=lambda one: (-len(one), float(self.squares_c2[one].mean())))
+
+    def filled(self, member: Sequence[BoolArray], order: IntArray) -> list[int]:
+        """Take for each group, by its members (n,), the first candidate in order that overlaps none before it."""
+        free, chosen = np.ones(len(self.option), dtype=bool), []
+        for mine in member:
+            left = order[(free & mine)[order]]
+            if not len(left):
+                break
+            chosen.append(int(left[0]))
+            free &= self.clear_of(*self.laid(left[0]))
+        return chosen
+
 
 def _odd_c(headings: Headings) -> float:
     """Return what a heading must gain against the plainest."""
     return 0.0 if headings == (12.0,) else TURNED_WORTH_C if headings[0] % 1.0 == 0.0 else HALF_HOUR_WORTH_C
-
-
-def candidates(room: Room, field: TargetField, options: Sequence[Headings], most: int) -> Candidates:
-    """Score a lattice of centres for every option of headings."""
-    centres, scores = [], []
-    for headings in options:
-        low, high = room.centres_mm(headings)
-        width, depth = np.maximum(high - low, 0.0)
-        step_mm = max(FINEST_STEP_MM, float(np.sqrt(width * depth / most)), float(max(width, depth) / most))
-        lattice = room.lattice_mm(headings, step_mm)
-        centres.append(lattice)
-        points, weights = room.footprint.area_rule_mm(headings, lattice[:, None])
-        scores.append(field.at(field.square_c2, points) @ weights)
-    return Candidates(
-        room=room,
-        options=tuple(options),
-        option=np.repeat(np.arange(len(options)), [len(one) for one in centres]),
-        centres_mm=np.concatenate(centres),
-        squares_c2=np.concatenate(scores),
-    )
-
-
-def best_set(found: Candidates, groups: Sequence[Sequence[Headings]]) -> list[int]:
-    """Return one candidate for each group of headings: near the target, none overlapping another.
-
-    Notes
-    -----
-    Sets are filled in order of cost, from each of the best first places, and packed from each corner; the fullest
-    counts, then the mean of the expected squares. It has fewer than were asked for where no more fit.
-    """
-    member = [np.isin(found.option, [found.options.index(headings) for headings in group]) for group in groups]
-    by_cost = np.argsort(found.squares_c2, kind="stable")
-    orders = [np.insert(by_cost, 0, start) for start in by_cost[member[0][by_cost]][:_STARTS]]
-    x_mm, y_mm = found.centres_mm.T
-    for x, y in itertools.product((x_mm, -x_mm), (y_mm, -y_mm)):
-        orders += [np.lexsort((x, y)), np.lexsort((y, x))]
-    sets = [filled(found, member, order) for order in orders]
-    return min(sets, key=lambda one: (-len(one), float(found.squares_c2[one].mean())))
-
-
-def filled(found: Candidates, member: Sequence[BoolArray], order: IntArray) -> list[int]:
-    """Take for each group, by its members (n,), the first candidate in order that overlaps none before it."""
-    free, chosen = np.ones(len(found.option), dtype=bool), []
-    for mine in member:
-        left = order[(free & mine)[order]]
-        if not len(left):
-            break
-        chosen.append(int(left[0]))
-        free &= found.clear_of(*found.laid(left[0]))
-    return chosen
