@@ -66,7 +66,6 @@ class FoodSaid:
         return replace(grill, food=replace(grill.food, **food))
 
 
-_NUMBER = r"\d+(?:[.,]\d+)?"
 #: The usual piece, along its heading, across it and thick.
 _USUAL = {"us": ("7.5 x 5 x 1.25", "inches", "°F"), "si": ("190 x 125 x 32", "mm", "°C")}
 
@@ -105,9 +104,9 @@ def _ask(question: str, default: str, *counts: int) -> list[float]:
     """Ask for so many numbers until they can be read."""
 
     def read(text: str) -> list[float]:
-        numbers = [] if text == "-" else re.findall(_NUMBER, re.sub(r"(\d),(?=\d\d?(?:\D|$))", r"\1 ", text))
+        numbers = [] if text == "-" else [float(one) for one in re.findall(r"\d+(?:\.\d+)?", text)]
         if len(numbers) not in counts:
             raise InputError(f"{text!r} is not understood; write it like {default}")
-        return [float(number.replace(",", ".")) for number in numbers]
+        return numbers
 
     return console.ask(question, default, read)

@@ -61,7 +61,7 @@ def command(
         raise InputError("give both --rail-top and --rail-pitch, or neither for a solid plate")
     grill = _grill(units, said)
     calibration = calibrate(grill)
-    shown_c = _inside_c(shown, "SHOWN", grill)
+    shown_c = checked_temperature_c(shown, units, "SHOWN")
     try:
         (spot,) = correct_readings([Reading(id=1, shown_c=shown_c, x_mm=1.0, y_mm=1.0)], calibration)
     except BelowMirroredError as error:
@@ -103,12 +103,6 @@ def _grill(units: str, said: Said) -> Grill:
         raise InputError(text) from None
 
 
-def _inside_c(number: float, what: str, grill: Grill) -> float:
-    """Return a temperature in °C; refuse what no gun and no probe shows."""
-    why = f"{what} is {{value:g}}; it must be from {{low:g}} to {{high:g}}{{unit}}"
-    return checked_temperature_c(number, grill.units, why)
-
-
 def _emissivities(
     grill: Grill, shown_c: float, contact: float | None, patch: float | None
 ) -> list[tuple[str, float, float]]:
@@ -125,7 +119,7 @@ def _emissivities(
     for what, called, number in (("probe", "--contact", contact), ("patch", "--patch", patch)):
         if number is None:
             continue
-        true_k = k_from_c(_inside_c(number, called, grill))
+        true_k = k_from_c(checked_temperature_c(number, grill.units, called))
         if what == "patch":
             true_k = float(true_temperature(true_k, emissivity=grill.patch.emissivity, **seen))
         emissivity = float(emissivity_from_pair(shown_k, true_k, **seen))

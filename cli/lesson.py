@@ -113,9 +113,8 @@ def pieces_of_the_day(readings: Path, grill: Grill, said: SearedPiece | None) ->
     for one in (*sears_of(readings, grill), *filter(None, [said])):
         if one.teaches and not any(one.same_as(other) for other in pieces):
             pieces.append(one)
-    days = [one.taken_at.astimezone().date() if one.taken_at else None for one in pieces]
-    told = [day for one, day in zip(pieces, days, strict=True) if said is not None and one.same_as(said)]
-    return [one for one, day in zip(pieces, days, strict=True) if day == (told or days)[-1]][-MOST_PIECES:]
+    told = [one for one in pieces if said is not None and one.same_as(said)]
+    return [one for one in pieces if one.day == (told or pieces)[-1].day][-MOST_PIECES:]
 
 
 def keep_piece(readings: Path, grill: Grill, piece: SearedPiece) -> None:

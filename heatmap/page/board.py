@@ -20,9 +20,10 @@ from heatmap.decisions.decision import Decision
 from heatmap.decisions.tuning import SAME_SESSION_MIN, STALE_MIN
 from heatmap.errors import HeatmapError, MapError
 from heatmap.grill.grill import Grill
-from heatmap.page.state import cautions_part, composed, decision_part, map_part, turn_clock_part, verdicts_part
+from heatmap.page.state import composed, decision_part, map_part, turn_clock_part, verdicts_part
 from heatmap.readings.reading import Round
 from heatmap.words.explain import three_lines
+from heatmap.words.sear import all_cautions
 
 #: What is decided anew a little after a moment is past it for sure.
 _AFTER = timedelta(seconds=1)
@@ -177,7 +178,7 @@ class Board:
         self._publish_decided(
             decision=decision_part(found, decision),
             turn_clock=turn_clock_part(found, decision),
-            cautions=cautions_part(self.grill, decision.plan),
+            cautions=all_cautions(self.grill, decision.plan),
             trouble=None,
         )
         return _next_change(found, decision)

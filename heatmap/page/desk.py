@@ -11,7 +11,7 @@ from heatmap.errors import ReadingError
 from heatmap.page.board import Board
 from heatmap.page.entries import Entry
 from heatmap.page.page_file import PageFile, save_page_file
-from heatmap.page.state import cautions_part, grill_part, no_map_part, reading_part, session_part, spots_part
+from heatmap.page.state import grill_part, no_map_part, reading_part, session_part, spots_part
 from heatmap.page.tuning import LATEST_S, SOONEST_S
 from heatmap.readings.reading import Reading, group_rounds
 from heatmap.readings.sears import append_sear, read_sears, sears_beside
@@ -20,6 +20,7 @@ from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.session import Change, Kind, Outcome, Session
 from heatmap.taking.sitting import Sitting
+from heatmap.words.sear import all_cautions
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered.
@@ -62,7 +63,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        always = cautions_part(self.board.grill)
+        always = all_cautions(self.board.grill)
         self.board.publish(map=None, decision=None, turn_clock=None, cautions=always, trouble=None)
         self.changed()
 

@@ -12,15 +12,13 @@ from heatmap.grill.grill import Grill
 from heatmap.page.tuning import MOST_CELLS, MOST_SPOTS
 from heatmap.readings.reading import Reading
 from heatmap.report.documents import decision_document, fields_of, position_document, told, where_document
-from heatmap.sear import SearPlan
 from heatmap.taking.session import Session
-from heatmap.words import cautions
 from heatmap.words.decision import change_text, decision_sentence, headline, shoot_sentence
 from heatmap.words.map import band_sentence, map_answer
 from heatmap.words.phrases import TAKE_OFF
 from heatmap.words.regions import where
 from heatmap.words.round import round_heading
-from heatmap.words.sear import NO_PEAK, food_cautions, turns_text
+from heatmap.words.sear import NO_PEAK, turns_text
 
 Part = dict[str, Any]
 #: So many positions are asked for first, where there is no map.
@@ -147,11 +145,6 @@ def turn_clock_part(assessment: Assessment, decision: Decision) -> Part | None:
         **fields_of(place, "x_mm y_mm headings"),
     }
     return told(part, assessment.grill, bare=True)
-
-
-def cautions_part(grill: Grill, plan: SearPlan | None = None) -> list[str]:
-    """Return the cautions, those of the food first."""
-    return [*food_cautions(grill, plan), cautions.LASER, *cautions.AT_THE_GRILL]
 
 
 def reading_part(reading: Reading, grill: Grill, names: str = "id shown_c aim") -> Part:

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Patch, PathPatch, Rectangle
 from matplotlib.path import Path
 
@@ -160,17 +159,12 @@ def _draw_rails(panel: Panel) -> None:
 
 
 def _draw_burners(panel: Panel) -> None:
-    """Draw each burner's line as a see-through tube; what lies far outside is cut off."""
-    reach, (width_mm, depth_mm) = 0.2 * panel.mm, panel.grill.grate.extent_mm
-    window = Rectangle((-reach, -reach), width_mm + 2 * reach, depth_mm + 2 * reach, transform=panel.axes.transData)
+    """Draw each burner's line, as far as it lies under the grate, as a see-through tube."""
     for burner in panel.grill.burners:
-        if not burner.points_mm:
-            continue
         for colour, alpha, width in ((PAPER, 0.35, _TUBE), (INK, 0.22, 0.7 * _TUBE)):
-            tube = Line2D(*np.array(burner.points_mm).T, color=colour, alpha=alpha, linewidth=width, zorder=3)
-            tube.set(solid_capstyle="round", solid_joinstyle="round", gid="burner")
-            panel.axes.add_line(tube)
-            tube.set_clip_path(window)
+            points_mm = np.array(burner.points_mm).reshape(-1, 2)
+            (tube,) = panel.axes.plot(*points_mm.T, color=colour, alpha=alpha, linewidth=width, zorder=3, gid="burner")
+            tube.set(solid_capstyle="round", solid_joinstyle="round")
 
 
 def write_front(panel: Panel, settings: Mapping[str, float] | None, *, ruler: bool = True) -> None:

@@ -33,9 +33,8 @@ def write_steps(sheet: Sheet, steps: Edges, names: tuple[str, str, str], unit: s
         box = Rectangle((_LEFT + index * one, sheet.y), one, _STRIP_IN, transform=sheet.inches)
         sheet.figure.add_artist(box).set(facecolor=colour, edgecolor=INK, linewidth=0.8, gid="step")
     sheet.y += _STRIP_IN + 0.05
-    digits = 0 if all(abs(edge - round(edge)) < 1e-6 for edge in steps) else 1
     for index, edge in enumerate(steps, 1):
-        text, weight = f"{edge:{sign}.{digits}f}", "bold" if index in (middle, middle + 1) else "normal"
+        text, weight = f"{edge:{sign}.4g}", "bold" if index in (middle, middle + 1) else "normal"
         x = _LEFT + index * one
         sheet.text(x, sheet.y, text.replace("-", "−"), ha="center", fontweight=weight, gid="step edge")
     sheet.text(_LEFT + 0.9 * WIDTH_IN, sheet.y, unit, ha="right")

@@ -123,26 +123,20 @@ def difference_map(found: Comparison, *, title: str | None = None) -> Figure:
     sigmas = np.abs(found.difference_c) / found.difference_std_c
     shown = np.asarray(display.difference(found.difference_c))
     steps = difference_steps(float(np.max(np.abs(shown))))
+    marks = []
+    for x_mm, y_mm in map(grill.point_mm, grill.labels):
+        row, column = np.argmin(np.abs(found.cells.y_mm - y_mm)), np.argmin(np.abs(found.cells.x_mm - x_mm))
+        marks.append(Mark(at_mm=(x_mm, y_mm), word="", text=signed(shown[row, column])))
     with blank_sheet(difference_title(found, sigmas > STDS_95) if title is None else title) as sheet:
         panel = place_grate(sheet, grill)
         fill(panel, over_grate(found.cells, shown), steps)
         hatched = hatch_unsure(panel, over_grate(found.cells, sigmas), STDS_95)
         draw_metal(panel)
-        draw_marks(panel, _numbers(found, shown))
+        draw_marks(panel, marks)
         write_front(panel, found.after.round.settings)
         write_steps(sheet, steps, _NAMES, display.degrees, sign="+")
         write_keys(sheet, [("hatched", "not clearly more than noise")] if hatched else [])
     return sheet.figure
-
-
-def _numbers(found: Comparison, shown: FloatArray) -> list[Mark]:
-    """Return the difference at every position."""
-    grill, cells = found.after.grill, found.cells
-    places = []
-    for x_mm, y_mm in map(grill.point_mm, grill.labels):
-        row, column = np.argmin(np.abs(cells.y_mm - y_mm)), np.argmin(np.abs(cells.x_mm - x_mm))
-        places.append(Mark(at_mm=(x_mm, y_mm), word="", text=signed(shown[row, column])))
-    return places
 
 
 _GAP_IN = 0.06

@@ -59,9 +59,10 @@ def number_from_text(text: str, *, decimal_comma: bool = False, exponent: bool =
     return float(plain)
 
 
-def checked_temperature_c(shown: float, units: Units, why: str = "") -> float:
-    """Turn what was displayed into °C; a ReadingError, with `why`, for what no gun for this job can show."""
-    why = why or "{value:g}{unit} cannot be: a gun shows {low:g} to {high:g}{unit}; read it again"
+def checked_temperature_c(shown: float, units: Units, name: str = "") -> float:
+    """Turn what was displayed into °C; a ReadingError, that calls it by this name, for what no gun can show."""
+    why = "{value:g}{unit} cannot be: a gun shows {low:g} to {high:g}{unit}; read it again"
+    why = name + " is {value:g}; it must be from {low:g} to {high:g}{unit}" if name else why
     return _within(shown, "temperature", units, (LOWEST_SHOWN_C, HIGHEST_SHOWN_C), why)
 
 

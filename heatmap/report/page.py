@@ -22,12 +22,11 @@ from heatmap.units import percent, percent_range
 from heatmap.verdict.comparison import Comparison
 from heatmap.verdict.history import RoundLine
 from heatmap.verdict.regions import region_name
-from heatmap.words import cautions
 from heatmap.words.burners import burner_lines
 from heatmap.words.compare import compare_sentence
 from heatmap.words.map import map_answer
 from heatmap.words.place import place_answer
-from heatmap.words.sear import food_cautions, seared_sentence
+from heatmap.words.sear import all_cautions, seared_sentence
 from heatmap.words.taking import marks_text
 
 
@@ -62,7 +61,6 @@ def report_html(
     """
     first, _, rest = map_answer(assessment).partition("; ")
     notes = [f"Round {one.number}: {noted.note}" for one in assessment.rounds for noted in one.notes]
-    of_food = food_cautions(assessment.grill, decision.plan)
     advice = burner_lines(assessment, decision, then)
     seen, best = "Heat map seen from above", ""
     if places is not None:
@@ -96,7 +94,7 @@ def report_html(
         round_line=_round_line(assessment, made_at),
         diary=[*notes, *(seared_sentence(piece, assessment.grill.display) for piece in sears)],
         pictures=pictures,
-        cautions=list(dict.fromkeys((*of_food, *cautions.AT_THE_GRILL, *cautions.WITH_THE_GUN))),
+        cautions=all_cautions(assessment.grill, decision.plan),
         made=_when(made_at),
         version=version,
     )

@@ -4,7 +4,7 @@ from heatmap.sear.food import Food
 from heatmap.sear.lesson import OUTCOMES, Lesson, SearedPiece, check_test_piece, learn_from_test
 from heatmap.sear.plan import SearPlan, plan_on, plan_sear
 from heatmap.sear.rails import Rails
-from heatmap.sear.unknowns import Beliefs
+from heatmap.sear.runs import Beliefs
 
 __all__ = [
     "OUTCOMES",

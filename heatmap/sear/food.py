@@ -14,7 +14,7 @@ from heatmap.units import Units
 
 # A still low oven or smoker at 120-150 °C: natural convection 5-15 and radiation 4 ε σ T³ of 7-9 W/(m² K),
 # Incropera et al. (2007), table 1.1 and eq. 1.9. The face is moist, not wet: half of open water is assumed,
-# and the profile that follows carries a spread of a third (see heatmap.sear.unknowns).
+# and the profile that follows carries a spread of a third (see heatmap.sear.runs).
 COOKER_CONVECTION_W_M2K = 12.0
 COOKER_RADIATION_W_M2K = 8.0
 COOKER_WETNESS = 0.5

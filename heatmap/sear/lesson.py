@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal, Self
 
 import numpy as np
@@ -12,9 +12,8 @@ from heatmap.errors import InputError
 from heatmap.sear.food import Food
 from heatmap.sear.limits import check_limits
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
+from heatmap.sear.runs import REACH, Beliefs, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import IMPOSSIBLE, LITTLE, UNEXPLAINED
-from heatmap.sear.unknowns import Beliefs
 from heatmap.units import Display, FloatArray, Units, quantity_text
 
 #: What a cook without a probe says of a test piece.
@@ -70,6 +69,11 @@ class SearedPiece:
         """Whether anything came of it that is known."""
         return self.peak_c is not None or self.outcome is not None
 
+    @property
+    def day(self) -> date | None:
+        """The day it was seared, here; None where that is not told."""
+        return None if self.taken_at is None else self.taken_at.astimezone().date()
+
     def same_as(self, other: Self) -> bool:
         """Whether both tell of one piece: done alike, come out alike, on one day, as far as what is written tells.
 
@@ -82,8 +86,7 @@ class SearedPiece:
         if self.outcome is not None:  # held against the centre that was wanted
             numbers.append((self.wanted_c, other.wanted_c))
         came = self.outcome == other.outcome and (self.peak_c is None) == (other.peak_c is None)
-        when = (self.taken_at, other.taken_at)
-        one_day = None in when or len({at.astimezone().date() for at in when if at is not None}) == 1
+        one_day = None in (self.day, other.day) or self.day == other.day
         counted = len(self.turns_s) == len(other.turns_s)
         alike = all(one is None or two is None or abs(one - two) <= _ROUNDING for one, two in numbers)
         return came and one_day and counted and alike
@@ -157,7 +160,7 @@ def learn_from_test(
 
     Notes
     -----
-    All unknowns of :data:`heatmap.sear.unknowns.UNKNOWNS` are normal in their deviates. The forecast is made linear
+    All unknowns of :data:`heatmap.sear.runs.UNKNOWNS` are normal in their deviates. The forecast is made linear
     about the best estimate and solved again there, an iterated Kalman update: K = C g/(gᵀ C g + σ²), with
     σ² the probe's variance and what is the test piece's own (its rail, thickness and start). What the
     pieces share, such as a rail error common to both, therefore cancels to the extent that it acts alike on

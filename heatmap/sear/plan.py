@@ -11,9 +11,8 @@ from heatmap.grill.grill import Grill
 from heatmap.sear.food import Food
 from heatmap.sear.limits import check_limits
 from heatmap.sear.rails import Rails
-from heatmap.sear.runs import REACH, as_believed, effective_conductance, one_std, run, sides_of
+from heatmap.sear.runs import REACH, Beliefs, as_believed, effective_conductance, one_std, run, sides_of
 from heatmap.sear.tuning import LONGEST_TURN_S
-from heatmap.sear.unknowns import Beliefs
 from heatmap.units import FloatArray, quantity_text
 
 _COARSE = np.geomspace(1.0 / 180.0, 1.0, 10)  # of the longest turn

@@ -51,8 +51,7 @@ CARBON_MONOXIDE = (
 )
 LASER = "The gun's laser can hurt eyes, also off shiny metal: never at a face, and off when you are not aiming."
 
-AT_THE_GRILL = (HOT_SURFACES, GAS, GREASE_FIRE, CARBON_MONOXIDE)
-WITH_THE_GUN = (LASER, HOT_SURFACES)
+AT_THE_GRILL = (LASER, HOT_SURFACES, GAS, GREASE_FIRE, CARBON_MONOXIDE)
 
 
 def in_short(kind: str, peak_c: float, display: Display) -> str:

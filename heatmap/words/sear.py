@@ -9,7 +9,7 @@ from heatmap.sear import Lesson, Rails, SearedPiece, SearPlan
 from heatmap.sear.plan import TOLD_STEPS
 from heatmap.sear.runs import sides_of
 from heatmap.units import Display
-from heatmap.words.cautions import for_food, in_short
+from heatmap.words.cautions import AT_THE_GRILL, for_food, in_short
 from heatmap.words.phrases import signed
 
 SPACE_STARTS = "Space starts it, q ends."
@@ -75,6 +75,11 @@ def sear_why_lines(grill: Grill, rails: Rails, place: str, plan: SearPlan) -> li
 def food_cautions(grill: Grill, plan: SearPlan | None) -> tuple[str, ...]:
     """Return the cautions about the food of a sear, the most pressing first; none where there is no sear."""
     return () if plan is None else for_food(grill.piece.meat or "", plan.peak_centre_c)
+
+
+def all_cautions(grill: Grill, plan: SearPlan | None = None) -> list[str]:
+    """Return the cautions about the food of a sear first, then those of the gun and the grill."""
+    return [*food_cautions(grill, plan), *AT_THE_GRILL]
 
 
 def assumption_sentences(grill: Grill, rails: Rails) -> tuple[str, ...]:

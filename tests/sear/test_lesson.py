@@ -11,7 +11,7 @@ import pytest
 from heatmap.errors import InputError
 from heatmap.sear import Beliefs, Food, Rails, learn_from_test, plan_sear
 from heatmap.sear.lesson import WORD_SD_C, _forecast
-from heatmap.sear.unknowns import UNKNOWNS
+from heatmap.sear.runs import UNKNOWNS
 from heatmap.units import Display
 from heatmap.words.sear import lesson_sentence
 

@@ -15,8 +15,7 @@ import numpy as np
 from heatmap.physics.beef import Composition
 from heatmap.sear import Beliefs, Food, Rails, transient
 from heatmap.sear.plan import one_sided
-from heatmap.sear.runs import REACH, as_believed, one_std, pieces_of, run
-from heatmap.sear.unknowns import values_at
+from heatmap.sear.runs import REACH, as_believed, one_std, pieces_of, run, values_at
 from remembered import remembered
 
 TABLE = Path(__file__).parents[1] / "reference" / "contact_cooking_trials.csv"
