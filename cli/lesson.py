@@ -46,15 +46,7 @@ def test_piece(
 
 def piece_on(grill: Grill, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
     """Describe a piece that is seared now on these rails for so long; what came of it is not known yet."""
-    piece = grill.piece
-    return SearedPiece(
-        taken_at=datetime.now(UTC),
-        turns_s=turns_s,
-        start_c=piece.start_c,
-        thickness_mm=piece.thickness_mm,
-        rail_c=rails.rail_c,
-        wanted_c=piece.target_c,
-    )
+    return SearedPiece(taken_at=datetime.now(UTC), turns_s=turns_s).with_food(grill.piece, rails.rail_c)
 
 
 def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | None = None) -> Lesson | None:

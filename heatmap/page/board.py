@@ -46,7 +46,8 @@ class Board:
         self.grill, self._decide = grill, decide
         self._lock = threading.Lock()
         self.version = int(time.time()) * 1000
-        self._parts: dict[str, Any] = {}
+        self._parts: dict[str, Any] = dict.fromkeys(("map", "decision", "turn_clock", "trouble"))
+        self._parts["cautions"] = all_cautions(grill)
         self._rest = b"}"
         self._wakes: set[Callable[[], object]] = set()  # one for each who follows, from any thread
         self._closed = False

@@ -20,7 +20,6 @@ from heatmap.sear import SearedPiece, check_test_piece
 from heatmap.taking.doubt import Doubt, DoubtedError
 from heatmap.taking.session import Change, Kind, Outcome, Session
 from heatmap.taking.sitting import Sitting
-from heatmap.words.sear import all_cautions
 from heatmap.words.taking import doubt_question
 
 #: A JSON object that is answered.
@@ -48,7 +47,7 @@ class Desk:
         Kept since the beginning.
     answers : dict
         To entries of this process, by their keys.
-    mapped : tuple of int
+    mapped : tuple of int or None
         What the map was wanted of last.
     """
 
@@ -59,41 +58,29 @@ class Desk:
     came: Outcome = field(default_factory=Outcome)
     sears: int = 0
     answers: dict[str, Body] = field(default_factory=dict)
-    mapped: tuple[int, ...] = ()
+    mapped: tuple[int, ...] | None = None
 
     def __post_init__(self) -> None:
         """Show how things stand."""
-        always = all_cautions(self.board.grill)
-        self.board.publish(map=None, decision=None, turn_clock=None, cautions=always, trouble=None)
         self.changed()
 
     # What is shown
 
     def changed(self) -> None:
         """Show how the session stands now, and have it mapped; who holds the sitting calls it after every change."""
-        self._show()
-        self._have_mapped()
-
-    def _show(self) -> None:
-        session = self.sitting.session
-        any_readings = bool(self.sitting.log.readings)
+        session, readings = self.sitting.session, self.sitting.log.readings
+        # What changes with everything a map or a decision hangs on.
+        stands_at = (self.sitting.log.next_id, session.number, self.sears) if readings else None
         self.board.publish(
             grill=grill_part(session),
             session=session_part(session, self.sitting.said),
             spots=spots_part(session.readings, session.grill),
-            stands_at=self._stands_at() if any_readings else None,
-            **({} if any_readings else {"decision": no_map_part(session)}),
+            stands_at=stands_at,
+            **({} if readings else {"decision": no_map_part(session)}),
         )
-
-    def _stands_at(self) -> tuple[int, ...]:
-        """Return what changes with everything a map or a decision hangs on."""
-        return self.sitting.log.next_id, self.sitting.session.number, self.sears
-
-    def _have_mapped(self) -> None:
-        readings, stands_at = self.sitting.log.readings, self._stands_at()
-        if readings and stands_at != self.mapped:
+        if stands_at not in (None, self.mapped):
             self.mapped = stands_at
-            self.board.want(group_rounds(readings), stands_at, no_map_part(self.sitting.session))
+            self.board.want(group_rounds(readings), stands_at, no_map_part(session))
 
     # What is heard
 
@@ -109,7 +96,7 @@ class Desk:
                     self._remember(self.sitting.session)  # nothing tells it before the next shot
                     body = told
                 self.answers[entry.key], is_new = body, True
-                self._show()
+                self.changed()
             answered = (201 if is_new else 200), {**body, "version": self.board.version}
             tell = partial(entry.answer.set_result, answered)
         except _ConflictError as error:
@@ -118,8 +105,6 @@ class Desk:
             tell = partial(entry.answer.set_exception, error)
         if not entry.answer.cancelled():
             tell()
-        if is_new:
-            self._have_mapped()
         return is_new
 
     def follow_up(self) -> None:
@@ -127,7 +112,7 @@ class Desk:
         said = self.sitting.said
         self.sitting.update_map()
         if self.sitting.said != said:
-            self._show()
+            self.changed()
 
     def _kept(self, entry: Entry) -> Body | None:
         """Return the body for what an entry left on the disk: the same at every time; None where it left not all."""
@@ -254,8 +239,7 @@ class Desk:
         grill, decided = self.sitting.session.grill, self.board.decision
         food, rail_c = grill.food, None if decided is None or decided.place is None else decided.place.rail_c
         check_test_piece(piece.turns_s, piece.peak_c, start_c=food.start_c, rail_c=rail_c, units=grill.units)
-        piece = replace(piece, key=entry.key, taken_at=self._at(entry.taken_at), rail_c=rail_c)
-        piece = replace(piece, start_c=food.start_c, thickness_mm=food.thickness_mm, wanted_c=food.target_c)
+        piece = replace(piece, key=entry.key, taken_at=self._at(entry.taken_at)).with_food(food, rail_c)
         append_sear(self._sears, grill, piece)
         self.sears += 1
 

@@ -2,13 +2,14 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Literal, Self
 
 import numpy as np
 
 from heatmap.errors import InputError
+from heatmap.grill.grill import Food as FoodSaid
 from heatmap.sear.food import Food
 from heatmap.sear.limits import check_limits
 from heatmap.sear.rails import Rails
@@ -73,6 +74,12 @@ class SearedPiece:
     def day(self) -> date | None:
         """The day it was seared, here; None where that is not told."""
         return None if self.taken_at is None else self.taken_at.astimezone().date()
+
+    def with_food(self, said: FoodSaid, rail_c: float | None) -> Self:
+        """Return it with what is said of the food, on rails as hot as this."""
+        return replace(
+            self, rail_c=rail_c, start_c=said.start_c, thickness_mm=said.thickness_mm, wanted_c=said.target_c
+        )
 
     def same_as(self, other: Self) -> bool:
         """Whether both tell of one piece: done alike, come out alike, on one day, as far as what is written tells.
