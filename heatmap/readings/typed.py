@@ -151,7 +151,6 @@ COMMANDS: dict[str, Typed] = {
 LONGEST_NOTE = 200
 _SHOWN = re.compile(r"(\d{1,6}(?:\.\d{1,6}|,\d{1,2})?)(?:°?([fc]))?", re.ASCII | re.IGNORECASE)
 _UNIT_APART = re.compile(r"(?<!\S)(\d[\d.,]*) (°?[fc])(?!\S)", re.ASCII | re.IGNORECASE)
-_LABEL = re.compile(r"[a-z]\d{1,2}", re.ASCII | re.IGNORECASE)
 _SINGLE = re.compile(rf"((?:(?:[a-z]\d{{1,2}}|{'|'.join(SHOT_AIMS)})(?: |$))*)(.*?)(?: from (\S+))?", re.A | re.I)
 _SKIPPED = ("-", "skip")
 _HOW = "write 585, B3 585, or ? for help"
@@ -198,8 +197,6 @@ def _why_not_a_number(word: str) -> str:
         return f"{quoted(word)} is below zero; type what the gun shows without a sign, or - alone to undo"
     if word in ("--", "++"):
         return f"{quoted(word)} is not clear; type - to undo, + to skip, or ---- when the gun shows dashes"
-    if re.fullmatch(r"[a-z]\d{1,2}[,;:=].+", word, re.IGNORECASE):
-        return f"{quoted(word)} is not understood; put a space behind the position, like B3 585"
     if "," in word and re.fullmatch(r"[\d,.]+", word):
         return f"{quoted(word)} can be read in two ways; type the number like 585 or 585.5"
     return f"{quoted(word)} is not understood; {_HOW}"
@@ -219,7 +216,9 @@ def _single(text: str, grill: Grill) -> Typed:
     if shown.casefold() in ("-", "undo") and not distance:
         return Undo(position=position, aim=aims[0] if aims else "")
     if " " in shown:
-        raise ReadingError(_why_not_one(text, shown.split()))
+        numbers = all(_SHOWN.fullmatch(word) for word in shown.split())
+        row = "has more than one number; type one, or a whole row, like B 585 590 600"
+        raise ReadingError(f"{quoted(text)} {row if numbers else f'is not understood; {_HOW}'}")
     over = None if shown == "--" else written.over_range_word(shown)  # perhaps two undos
     if over is not None:
         return OverRange(word=over, position=position)
@@ -234,15 +233,6 @@ def _single(text: str, grill: Grill) -> Typed:
         raise ReadingError(f"{quoted(text)}: {error}; type it like valley 640 from 4") from None
     aim: Aim = aims[0] if aims else "rail"
     return Shot(shown_c=_shown_c(shown, grill), position=position, aim=aim, distance_mm=distance_mm)
-
-
-def _why_not_one(text: str, rest: list[str]) -> str:
-    whole = quoted(text)
-    if all(_SHOWN.fullmatch(word) for word in rest):
-        return f"{whole} has more than one number; type one, or a whole row, like B 585 590 600"
-    if len(rest) == 2 and _SHOWN.fullmatch(rest[0]) and _LABEL.fullmatch(rest[1]):
-        return f"{whole} is the wrong way round; type the position first, like {rest[1].upper()} {rest[0]}"
-    return f"{whole} is not understood; {_HOW}"
 
 
 def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
