@@ -68,7 +68,7 @@ def command(
             console.talk(said.STOPPED.format(folder=place))
             raise
     show_truth(rehearsal, practice.assessment, practice.truth_c)
-    console.answer(*said.end_lines(str(place)))
+    console.answer(said.END.format(folder=place))
 
 
 def _fresh_files(folder: Path, grill: heatmap.Grill, overwrite: bool) -> tuple[Path, Path]:

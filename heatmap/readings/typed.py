@@ -6,7 +6,7 @@ as well, in any case. Whatever could mean two things is refused with a sentence,
 """
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -176,9 +176,15 @@ def parse_typed(line: str, grill: Grill) -> Typed:
         return command
     text = _UNIT_APART.sub(r"\1\2", text)
     first, _, rest = text.partition(" ")
-    reader = _FIRST_WORD.get(first.casefold())
-    if reader is not None:
-        return reader(text, grill)
+    match first.casefold():
+        case "lid":
+            raise ReadingError(f"{quoted(text)} is not understood; type lid open or lid closed")
+        case "knob":
+            return Stands(marks=marks_in(rest, grill, "type knob, a burner and its mark, like knob left 6.5"))
+        case "turned" | "t":
+            return Turned(marks=marks_in(rest, grill, "type turned, a burner and its mark, like turned left 6.5"))
+        case "fix":
+            return _fix(text, grill)
     if len(first) == 1 and first.isalpha() and rest:
         return _row(first.upper(), rest.split(), grill)
     return _single(text, grill)
@@ -257,10 +263,6 @@ def _row(row: str, words: Sequence[str], grill: Grill) -> Typed:
     return RowOfShots(shots=tuple(shots), skipped=tuple(skipped), left_open=tuple(labels[len(words) :]))
 
 
-def _lid(text: str, grill: Grill) -> Typed:
-    raise ReadingError(f"{quoted(text)} is not understood; type lid open or lid closed")
-
-
 def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, like left 6.5") -> dict[str, float]:
     """Read burners and their marks in turn, as left 6.5, back left MED HI; `how` says what to type instead.
 
@@ -284,13 +286,6 @@ def marks_in(text: str, grill: Grill, how: str = "type a burner and its mark, li
     return marks
 
 
-def _knobs(text: str, grill: Grill) -> Typed:
-    first, _, marked = text.partition(" ")
-    word = "knob" if first.casefold() == "knob" else "turned"
-    marks = marks_in(marked, grill, f"type {word}, a burner and its mark, like {word} left 6.5")
-    return Stands(marks=marks) if word == "knob" else Turned(marks=marks)
-
-
 def _fix(text: str, grill: Grill) -> Typed:
     """Read fix A1 575, fix contact A1 610, fix A1 575 round 2."""
     like = "type fix, a position and its right number, like fix A1 575"
@@ -302,10 +297,3 @@ def _fix(text: str, grill: Grill) -> Typed:
     if not found or not isinstance(shot, Shot) or not shot.position:
         raise ReadingError(f"{quoted(text)}: {like}")
     return Fix(shot=shot, round=int(found[2]) if found[2] else None)
-
-
-_FIRST_WORD: dict[str, Callable[[str, Grill], Typed]] = {
-    "lid": _lid,
-    **dict.fromkeys(("knob", "turned", "t"), _knobs),
-    "fix": _fix,
-}

@@ -25,6 +25,9 @@ HOW = "type advice, or a burner and its mark, or ? for help"
 LEAVE_THE_KNOBS = "The advice is to leave the knobs; another round at the same marks."
 SAME_MARKS = "They stand at these marks already; another round."
 LOOKING = "Looking for the best these knobs can do ..."
+END = """Make-believe all of it. The files stay; look again with, for example:
+  gratemap history --grill {folder}/grill.toml --readings {folder}/readings.csv
+  gratemap burners --why --grill {folder}/grill.toml --readings {folder}/readings.csv"""
 STOPPED = "\nStopped. The rounds so far are in {folder}."
 TRUTH_TITLE = "Make-believe: your map of round {round}, then the truth while you shot and its mark"
 #: What was taken beside the round, as a sentence begins.
@@ -69,16 +72,6 @@ def touched_sentence(how: str, readings: Sequence[Reading], display: Display) ->
     ]
     away, number = away_text(readings[0], None, display), readings[0].round
     return f"{_AIMED[how]}{away} {', '.join(told)} {display.degrees}. Round {number} again, knowing that:"
-
-
-def end_lines(folder: str) -> list[str]:
-    """Say where the files are, and how to look again."""
-    files = f"--grill {folder}/grill.toml --readings {folder}/readings.csv"
-    return [
-        "Make-believe all of it. The files stay; look again with, for example:",
-        f"  gratemap history {files}",
-        f"  gratemap burners --why {files}",
-    ]
 
 
 def positions_truth_sentence(off_c: FloatArray, std_c: FloatArray, display: Display) -> str:
