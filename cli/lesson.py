@@ -67,14 +67,9 @@ def learned(grill: Grill, rails: Rails, piece: SearedPiece, before: Lesson | Non
     peak_c = wanted_c if outcome else piece.peak_c
     if peak_c is None:
         return before
+    sides, known = grill.piece.sides or "AABB", None if before is None else before.beliefs
     return learn_from_test(
-        on,
-        under,
-        tested_seconds=piece.turns_s,
-        peak_c=peak_c,
-        outcome=outcome,
-        sides=grill.piece.sides or "AABB",
-        beliefs=None if before is None else before.beliefs,
+        on, under, tested_seconds=piece.turns_s, peak_c=peak_c, outcome=outcome, sides=sides, beliefs=known
     )
 
 

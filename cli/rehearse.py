@@ -94,13 +94,14 @@ class Practice:
 
     Attributes
     ----------
-    assessment : Assessment
+    assessment, decision : Assessment, Decision
         Of the newest round.
     truth_c : (ndarray, ndarray)
         At the positions, and at the cells of the map, as that round was half shot [°C].
     """
 
     assessment: heatmap.Assessment
+    decision: heatmap.Decision
     truth_c: tuple[FloatArray, FloatArray]
 
     def __init__(self, rehearsal: RehearsalGrill, log: ReadingsLog) -> None:
@@ -134,11 +135,11 @@ class Practice:
             case []:
                 self.shoot()
             case ["advice"]:
-                decision = self._decision()
-                if decision.changes:
-                    self._turn(decision.settings, decision.wait_min)
+                advice = self.decision
+                if advice.changes:
+                    self._turn(advice.settings, advice.wait_min)
                 else:
-                    self.shoot(decision.wait_min or None, said.LEAVE_THE_KNOBS)
+                    self.shoot(advice.wait_min or None, said.LEAVE_THE_KNOBS)
             case ["show" | "map"]:
                 self.show()
             case ["?" | "help"]:
@@ -154,10 +155,6 @@ class Practice:
                 self._touch(how, words[1:])
             case _:
                 self._turn(marks_in(" ".join(text.split()), self.grill, said.HOW))
-
-    def _decision(self) -> heatmap.Decision:
-        # Without the time: a make-believe one stands still between rounds.
-        return heatmap.decide(self.assessment, Wanted.said(self.grill))
 
     def _turn(self, marks: Mapping[str, float], wait_min: float = 0.0) -> None:
         before, minutes = dict(self.rehearsal.marks), wait_min or USUAL_MIN
@@ -207,8 +204,10 @@ class Practice:
     def show(self) -> None:
         """Show the map and the advice."""
         self.assessment = heatmap.assess(self.grill, group_rounds(self.log.readings), self.number)
+        # Without the time: a make-believe one stands still between rounds.
+        self.decision = heatmap.decide(self.assessment, Wanted.said(self.grill))
         console.answer("", "Make-believe")
-        show(self.assessment, self._decision())
+        show(self.assessment, self.decision)
 
 
 def show_truth(

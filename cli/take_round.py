@@ -147,7 +147,8 @@ class Taking:
         """Hear, do and show until the round is over; False when it was the preheat that is over."""
         self.screen.draw(self.session, self.sitting.map.running)
         self.speak()
-        while True:
+        over = False
+        while not over:
             event = self._next_event()
             if isinstance(event, NoMoreLines):
                 self.keyboard = False
@@ -157,13 +158,12 @@ class Taking:
                     self.stop(_HANG_UP)
                 if later is not None:
                     self.inputs.put_back(later)
-                if self.port is None or is_terminal():
-                    return True
-            elif self._hear(event):
-                return not self.preheating
+                over = self.port is None or is_terminal()
+            else:
+                over = self._hear(event)
             # Without a keyboard nobody can say done: the round is over when every position has its reading.
-            if not self.keyboard and self.session.passes > 0 and not self.session.ahead:
-                return not self.preheating
+            over = over or (not self.keyboard and self.session.passes > 0 and not self.session.ahead)
+        return not self.preheating
 
     def _hear(self, event: Any) -> bool:
         """Do what was typed or came from the port, and show what came of it; True at the end of the round."""

@@ -85,12 +85,9 @@ class GunView:
         handed_over_k4 = heat * ((nominal_k + self.valley_excess_c) ** 4 - nominal_k**4)
         valley_k = (k_from_c(rail_c) ** 4 + handed_over_k4) ** 0.25 + self.valley_base_c
         valley = emitted_and_reflected(valley_k, emissivity=self.valley_emissivity, reflected_k=mirror_k)
-        own_c = grill.gun_own_c
-        shown_k = shown_from_radiance(
-            share * rail + (1.0 - share) * valley,
-            setting=grill.gun.emissivity_setting,
-            gun_k=None if own_c is None else k_from_c(own_c),
-        )
+        seen = share * rail + (1.0 - share) * valley
+        gun_k = None if grill.gun_own_c is None else k_from_c(grill.gun_own_c)
+        shown_k = shown_from_radiance(seen, setting=grill.gun.emissivity_setting, gun_k=gun_k)
         return np.asarray(c_from_k(shown_k) * (1.0 + self.gain_percent / 100.0))
 
 
@@ -186,11 +183,9 @@ class Hidden:
         across = 2.0 * plate.cells_mm / (plate.width_mm, plate.depth_mm) - 1.0
         slope = 0.5 * (across @ wind).reshape(plate.rows, plate.columns)
         top = kept * self.convection_top_w_m2k * (1.0 + gust) * np.maximum(1.0 + slope, 0.1)
-        return Surroundings(
-            air_k=k_from_c(self.air_c),
-            convection_w_m2k=top + self.convection_below_w_m2k,
-            emissivity_area=kept * self.emissivity_area_top + self.emissivity_area_below,
-        )
+        convection = top + self.convection_below_w_m2k
+        radiating = kept * self.emissivity_area_top + self.emissivity_area_below
+        return Surroundings(air_k=k_from_c(self.air_c), convection_w_m2k=convection, emissivity_area=radiating)
 
 
 def _plate(random: np.random.Generator, grate: Grate, cell_mm: float) -> Plate:

@@ -123,12 +123,7 @@ class RehearsalGrill:
         return reading
 
     def play_round(
-        self,
-        number: int,
-        *,
-        order: Sequence[str] | None = None,
-        contact_at: str | None = None,
-        close_up_mm: float | None = None,
+        self, number: int, *, order: Sequence[str] = (), contact_at: str = "", close_up_mm: float | None = None
     ) -> Round:
         """Take a whole round: lift the lid where it was closed, shoot every position, close it again.
 
