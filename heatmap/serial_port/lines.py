@@ -2,7 +2,7 @@
 
 A line that was being sent while the port was opened arrives without its beginning: "585.2" becomes "5.2".
 So the first line after opening counts only when the port was silent at first and no line had been cut off, or when it
-looks like a line known to be whole.
+looks like lines known to be whole.
 """
 
 import re
@@ -15,6 +15,7 @@ LIMIT = 200
 
 _ENDS = re.compile(rb"[\r\n]")
 _DIGITS = re.compile(r"[0-9]")
+_HEADLESS = "its beginning may be missing: the port had just been opened"
 
 #: A gun has a handful of ways to write a line; noise must not fill the memory.
 _MOST_SHAPES = 1000
@@ -35,6 +36,7 @@ class LineAssembler:
         """Start with nothing received, at the beginning of a line."""
         self._tail = b""  # of a line that is too long no more than shows it
         self._doubtful = False
+        self._held: str | None = None
         self._shapes: set[str] = set()
 
     def restart(self, *, mid_line: bool) -> list[Rejected]:
@@ -46,30 +48,43 @@ class LineAssembler:
             Whether the next bytes may be the rest of a line whose beginning was missed; so they may also be where the
             line before was cut off.
         """
-        lost, self._tail = self._tail, b""
-        self._doubtful = mid_line or bool(lost)
-        return [Rejected(_printable(lost), "cut off: the connection ended in the middle of it")] if lost else []
+        lost = [Rejected(self._held, _HEADLESS)] if self._held is not None else []
+        self._doubtful = mid_line or bool(self._tail)
+        if self._tail:
+            lost.append(Rejected(_printable(self._tail), "cut off: the connection ended in the middle of it"))
+        self._tail, self._held = b"", None
+        return lost
 
     def feed(self, data: bytes) -> list[str | Rejected]:
         """Take the next bytes and return the lines they finish, in order."""
         *finished, self._tail = (piece[: LIMIT + 1] for piece in _ENDS.split(self._tail + data))
-        return [line for raw in finished if (line := self._finished(raw))]
+        return [line for raw in finished for line in self._finished(raw)]
 
-    def _finished(self, raw: bytes) -> str | Rejected:
-        """Return what came up to a line end; nothing of a blank line."""
+    def _finished(self, raw: bytes) -> list[str | Rejected]:
         # An end was seen, so what follows starts at its beginning.
         doubtful, self._doubtful = self._doubtful, False
         text = raw.decode("latin-1").strip(" \t")
         if len(raw) > LIMIT:
-            return Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")
+            return [Rejected(_printable(raw), f"longer than {LIMIT} bytes; is the speed (--baud) right?")]
         if not (text.isascii() and text.replace("\t", " ").isprintable()):
-            return Rejected(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")
+            return [Rejected(_printable(raw), "not plain ASCII text; is the speed (--baud) right?")]
+        return self._judged(text, doubtful) if text else []
+
+    def _judged(self, text: str, doubtful: bool) -> list[str | Rejected]:
+        """Let a whole line pass; hold a doubtful one until the next shows what whole lines look like."""
         shape = _DIGITS.sub("9", text)
-        if text and doubtful and shape not in self._shapes:
-            return Rejected(text, "its beginning may be missing: the port had just been opened")
+        if doubtful and shape not in self._shapes:
+            if self._shapes:
+                return [Rejected(text, _HEADLESS)]
+            self._held = text
+            return []
+        held, self._held = self._held, None
         if len(self._shapes) < _MOST_SHAPES:
             self._shapes.add(shape)
-        return text
+        if held is None:
+            return [text]
+        first = held if _DIGITS.sub("9", held) == shape else Rejected(held, _HEADLESS)
+        return [first, text]
 
 
 def _printable(raw: bytes) -> str:
