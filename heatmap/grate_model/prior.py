@@ -93,11 +93,6 @@ class Sites:
         """Return n."""
         return len(self.place)
 
-    @property
-    def points_mm(self) -> FloatArray:
-        """Where each site is, (n, 2)."""
-        return self.places_mm[self.place]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class GratePrior:
@@ -269,7 +264,7 @@ def _parts(grate: Grate, round_c: tuple[float, ...], sites: Sites, new_in: NewIn
     u, v = (2.0 * places / extent - 1.0).T
     trends = np.column_stack([np.ones_like(u), u, v, u * v, u * u - 1 / 3, v * v - 1 / 3])[sites.place]
     rim = np.exp(-np.maximum(grate.edge_distance_mm(places), 0.0) / (tuning.RIM_SHARE * extent.min()))[sites.place]
-    across = sites.points_mm[:, "xy".index(grate.seam_axis)]
+    across = places[sites.place, "xy".index(grate.seam_axis)]
     steps = [np.where(across > seam, 0.5, -0.5) * tuning.SEAM_STEP_C for seam in grate.seams_mm]
     lid_drop_c = sites.lid_drop_c
     drift, lid = tuning.DRIFT_C_PER_MIN * sites.minutes, tuning.LID_ROUND_STD * lid_drop_c

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from enum import Enum
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Self
 
 import numpy as np
@@ -129,7 +129,8 @@ class Response:
     offset : float
         Opening that stands for the heat of the lowest flame.
     weight_mean : ndarray (burners × PER_BURNER,)
-    weight_cov : ndarray, square
+    weight_cov, weight_factor : ndarray, square
+        Prior covariance of the weights, and its triangle of Cholesky.
 
     Notes
     -----
@@ -160,6 +161,8 @@ class Response:
         own = np.zeros((*mean.shape, *mean.shape))
         own[at, :, at] = self.strengths[:, None, None] ** 2 * each
         self.weight_cov = own.reshape(mean.size, mean.size) + np.outer(common, common)
+        # It changes little with the covariance; eigenvectors of burners that are alike do not, and samples with them.
+        self.weight_factor = lower_triangle(self.weight_cov)
 
     def laid(self, layout: Layout, lines_mm: Lines) -> Self:
         """Return the response of the same burners in another layout."""
@@ -185,14 +188,6 @@ class Response:
         """
         factors = np.stack([*[openings + self.offset] * (PER_BURNER - 1), bend(openings)], axis=-1)
         return np.asarray((np.moveaxis(patterns, -1, 0) * factors).reshape(len(openings), -1))
-
-    @cached_property
-    def weight_factor(self) -> FloatArray:
-        """The triangle of Cholesky of the prior covariance of the weights: weight_cov = factor factor'.
-
-        It changes little with the covariance; eigenvectors of burners that are alike do not, and samples with them.
-        """
-        return lower_triangle(self.weight_cov)
 
 
 def bend(openings: FloatArray) -> FloatArray:
