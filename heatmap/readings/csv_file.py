@@ -9,7 +9,7 @@ import difflib
 import os
 import re
 from collections.abc import Container, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import IO
 
 from heatmap.errors import ReadingError, quoted, shortened
@@ -25,34 +25,52 @@ LIMIT_BYTES = 20_000_000
 _SHOWN_PROBLEMS = 10
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsFile:
-    """What a readings file holds.
+    """What a readings file holds; what is none is refused.
+
+    Nothing but blank lines and comments is a file without a header; its rows are those of a new one.
 
     Attributes
     ----------
     name : str
         As it was called.
+    header : Header
+        As it stands there.
+    rows : Rows
+        What reads its rows and writes more of them.
     readings : tuple of Reading
         Every usable row in file order, withdrawn ones and withdrawals too.
-    header : Header
+    problems : tuple of Problem
+        Rows that cannot be used.
     warnings : tuple of str
         What was not read or not understood, and why.
-    problems : tuple of Problem
-        Rows left out; empty unless bad rows were to be skipped.
     highest_id : int
         Highest id of any row, bad ones included; 0 without rows.
     tail : bytes
         What stands behind the last line end.
     """
 
-    name: str
-    readings: tuple[Reading, ...] = ()
-    header: Header = field(default_factory=Header)
-    warnings: tuple[str, ...] = ()
-    problems: tuple[Problem, ...] = ()
-    highest_id: int = 0
-    tail: bytes = b""
+    def __init__(self, data: bytes, name: str, grill: Grill, *, keyed: bool = False) -> None:
+        """Read its content; `keyed`: its rows have what a phone names its entries by."""
+        if len(data) > LIMIT_BYTES:
+            raise ReadingError(f"{name} is over {LIMIT_BYTES // 1_000_000} MB, the limit for a readings file")
+        end = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
+        self.name, self.header, self.tail = name, Header(), data[end:]
+        text = _text_of(data[:end], name)
+        lines = split_lines(text)
+        numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
+        if numbered:
+            (header_line, first), *numbered = numbered
+            line_end = re.search("\r\n?|\n", text)
+            header = _header(first, f"{name}, line {header_line}", grill)
+            self.header = replace(header, newline=line_end[0] if line_end else "\n")
+        self.rows = Rows(self.header, grill, keyed=keyed)
+        warnings = _slips(self.rows)
+        if is_content(self.tail.decode("utf-8", "replace")):
+            warnings.append(f"line {len(lines) + 1} was not read: it has no line end, it may be cut off")
+        readings, problems, line_of = _gathered(self.rows, numbered)
+        self.readings, self.problems, self.warnings = tuple(readings), tuple(sorted(problems)), tuple(warnings)
+        self.highest_id = max(line_of, default=0)
 
     @property
     def rounds(self) -> tuple[Round, ...]:
@@ -81,7 +99,7 @@ def load_rounds(source: Source, grill: Grill, *, skip_bad: bool = False) -> tupl
 def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> ReadingsFile:
     """Read a readings file as :func:`load_rounds`, keeping all it says; without any reading it is refused too."""
     name, data = content_of(source)
-    found = parse_readings(data, name, grill)
+    found = ReadingsFile(data, name, grill)
     if not found.header.names:
         rest = "".join(f": {warning}; nothing else is in it" for warning in found.warnings)
         raise ReadingError(f"{name}{rest or ' is empty'}")
@@ -91,39 +109,6 @@ def read_readings(source: Source, grill: Grill, *, skip_bad: bool = False) -> Re
         rows = "no row that can be used" if found.problems else "a header but no readings"
         raise ReadingError(f"{name} has {rows}; take a round first, or add rows below the header")
     return found
-
-
-def parse_readings(data: bytes, name: str, grill: Grill) -> ReadingsFile:
-    """Read the content of a readings file; bad rows are listed in `problems`, what is no readings file is refused.
-
-    Nothing but blank lines and comments is a file without a header.
-    """
-    if len(data) > LIMIT_BYTES:
-        raise ReadingError(f"{name} is over {LIMIT_BYTES // 1_000_000} MB, the limit for a readings file")
-    end = max(data.rfind(b"\n"), data.rfind(b"\r")) + 1
-    body, tail = data[:end], data[end:]
-    text = _text_of(body, name)
-    lines = split_lines(text)
-    warnings = []
-    if is_content(tail.decode("utf-8", "replace")):
-        warnings.append(f"line {len(lines) + 1} was not read: it has no line end, it may be cut off")
-    numbered = [(number, line) for number, line in enumerate(lines, 1) if is_content(line)]
-    if not numbered:
-        return ReadingsFile(name=name, tail=tail, warnings=tuple(warnings))
-    (header_line, first), *others = numbered
-    header = _header(first, f"{name}, line {header_line}", grill)
-    line_end = re.search("\r\n?|\n", text)
-    rows = Rows(replace(header, newline=line_end[0] if line_end else "\n"), grill)
-    readings, problems, line_of = _gathered(rows, others)
-    return ReadingsFile(
-        name=name,
-        readings=tuple(readings),
-        header=rows.header,
-        warnings=(*_slips(rows), *warnings),
-        problems=tuple(sorted(problems)),
-        highest_id=max(line_of, default=0),
-        tail=tail,
-    )
 
 
 def content_of(source: Source) -> tuple[str, bytes]:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Self
 
 from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
-from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, parse_readings, problems_text
-from heatmap.readings.csv_rows import Rows, split_lines, with_columns
+from heatmap.readings.csv_file import LIMIT_BYTES, ReadingsFile, check_session, problems_text
+from heatmap.readings.csv_rows import split_lines, with_columns
 from heatmap.readings.durable import Stamp, append_to, plain_reason, put_file, remove_leftovers, stamp_at
 from heatmap.readings.reading import ITSELF, Reading
 
@@ -55,8 +55,7 @@ class ReadingsLog:
         self._path = os.path.realpath(self.name)
         self._lock: BaseFileLock | None = None
         self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked while the log is open
-        self.file = ReadingsFile(name=self.name)  # as last read, with what was written since
-        self._rows: Rows  # of the file, or of the one to be made
+        self.file = ReadingsFile(b"", self.name, grill, keyed=keyed)  # as last read, with what was written since
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
 
     def __enter__(self) -> Self:
@@ -174,42 +173,42 @@ class ReadingsLog:
             if self.file.header.names:
                 raise  # it was there before
             data = b""
-        self.file, self._stamp = parse_readings(data, self.name, self.grill), stamp
-        self._rows = Rows(self.file.header, self.grill, keyed=self.keyed)
+        self.file, self._stamp = ReadingsFile(data, self.name, self.grill, keyed=self.keyed), stamp
 
     def _append(self, wanted: Sequence[Reading]) -> tuple[Reading, ...]:
         if self._stamp is None or self._stamp != stamp_at(self._path):
             self._scan()
-        if self._rows.missing or self.file.tail:
+        if self.file.rows.missing or self.file.tail:
             self._rewrite()
-        rows, added = self._lines_for(wanted)
-        header = self._rows.header
-        data = ("".join(rows) if self.file.header.names else header.row(header.names) + "".join(rows)).encode()
+        lines, added = self._lines_for(wanted)
+        header = self.file.rows.header
+        data = "".join(lines if self.file.header.names else [header.row(header.names), *lines]).encode()
         stamp, self._stamp = self._stamp, None
         if (stamp[2] if stamp else 0) + len(data) > LIMIT_BYTES:
             raise LogError(f"{self.name} is full (at most {LIMIT_BYTES // 1_000_000} MB); begin a new file")
         self._stamp = append_to(self._path, data, stamp)
-        self.file = replace(self.file, header=header, readings=(*self.readings, *added), highest_id=added[-1].id)
+        self.file.header = header
+        self.file.readings += added
+        self.file.highest_id = added[-1].id
         return added
 
     def _lines_for(self, wanted: Sequence[Reading]) -> tuple[list[str], tuple[Reading, ...]]:
         """Return the rows to write and what they are read back as: no row goes out that cannot be read."""
-        rows, added = [], []
+        lines, added, rows = [], [], self.file.rows
         sessions = {reading.round: reading for reading in reversed(self.readings) if reading.session}
         for count, reading in enumerate(wanted, 1):
             number = self.file.highest_id + count
             void = number if reading.void == ITSELF else reading.void
-            row = self._rows.line(replace(reading, id=number, void=void))
-            cells = self._rows.header.cells(row.removesuffix(self._rows.header.newline))
-            found = self._rows.reading(cells, number)
+            line = rows.line(replace(reading, id=number, void=void))
+            found = rows.reading(rows.header.cells(line.removesuffix(rows.header.newline)), number)
             check_session(found, sessions)
-            rows.append(row)
+            lines.append(line)
             added.append(found)
-        return rows, tuple(added)
+        return lines, tuple(added)
 
     def _rewrite(self) -> None:
         """Put the file anew in its place at once, with the columns it lacks and a cut-off row as a comment."""
-        there, header, missing = self.file, self.file.header, self._rows.missing
+        there, header, missing = self.file, self.file.header, self.file.rows.missing
         with open(self._path, "rb") as file:
             anew = file.read(LIMIT_BYTES + 1).removesuffix(there.tail)
         if missing:
@@ -218,7 +217,7 @@ class ReadingsLog:
             anew = (mark + "".join(line + header.newline for line in lines)).encode()
         if there.tail:
             anew += (_as_comment(there.tail) + header.newline).encode()
-        found = parse_readings(anew, self.name, self.grill)
+        found = ReadingsFile(anew, self.name, self.grill)
         if (there.readings, len(there.problems)) != (found.readings, len(found.problems)):
             lacks = f"{self.name} lacks {', '.join(missing) or 'the end of its last line'}"
             raise ReadingError(f"{lacks}, and a row would be lost by adding it; add it by hand")

@@ -25,7 +25,7 @@ from heatmap.grill.grate import Grate
 from heatmap.grill.grill import Grill, TargetBand
 from heatmap.readings import csv_file, durable
 from heatmap.readings import log as readings_log
-from heatmap.readings.csv_file import ReadingsFile, parse_readings, read_readings
+from heatmap.readings.csv_file import ReadingsFile, read_readings
 from heatmap.readings.log import ReadingsLog
 from heatmap.readings.reading import ITSELF, Reading, group_rounds
 
@@ -47,7 +47,7 @@ def shown_f(found: ReadingsFile) -> list[float]:
 
 
 def read_back(path: Path, grill: Grill) -> ReadingsFile:
-    found = parse_readings(path.read_bytes(), path.name, grill)
+    found = ReadingsFile(path.read_bytes(), path.name, grill)
     assert not found.problems
     return found
 
@@ -184,7 +184,7 @@ def test_bad_rows_are_told_on_opening(tmp_path: Path, grill: Grill) -> None:
     with ReadingsLog(path, grill, skip_bad=True) as log:
         added = log.append(shot(grill, 600))
     assert added.id == 4
-    found = parse_readings(path.read_bytes(), "x", grill)
+    found = ReadingsFile(path.read_bytes(), "x", grill)
     assert shown_f(found) == [590.0, 600.0]
     assert [line for line, _ in found.problems] == [2, 3], "neither becomes a reading by getting more columns"
 
@@ -237,10 +237,10 @@ def test_columns_are_added_without_a_word_of_any_row_changing(data: st.DataObjec
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "readings.csv"
         path.write_text(text)
-        before = parse_readings(path.read_bytes(), "x", grill)
+        before = ReadingsFile(path.read_bytes(), "x", grill)
         with ReadingsLog(path, grill, skip_bad=True) as log:
             log.append(shot(grill, 600))
-        after = parse_readings(path.read_bytes(), "x", grill)
+        after = ReadingsFile(path.read_bytes(), "x", grill)
     assert after.readings[:-1] == before.readings
     assert _standing_f(after.readings[-1]) == 600.0
     assert len(after.problems) == len(before.problems)
@@ -907,7 +907,7 @@ def _survives(tmp_path: Path, grill: Grill, kills: int) -> tuple[int, int]:
         data = path.read_bytes()
         if not data:
             continue
-        found = parse_readings(data, path.name, grill)
+        found = ReadingsFile(data, path.name, grill)
         assert not found.problems
         there = {r.id: round((r.shown_c or 0.0) * 1.8 + 32) for r in found.readings}
         lost = sum(there.get(number) != shown for number, shown in acknowledged.items())
