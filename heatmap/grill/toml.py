@@ -86,7 +86,7 @@ def check_grill(path: str | Path) -> tuple[Grill | None, tuple[str, ...]]:
         When there is no such file, or it is not TOML.
     """
     reader = _Reader(_tables(_text_of(Path(path)), str(path)))
-    return reader.grill(), tuple(reader.problems)
+    return reader.grill, tuple(reader.problems)
 
 
 def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
@@ -97,10 +97,9 @@ def grill_from_toml(text: str, *, source: str = "grill.toml") -> Grill:
 def grill_from_tables(tables: Mapping[str, Any], *, source: str) -> Grill:
     """Read a grill from tables as a TOML reader gives them; `source` is named in errors."""
     reader = _Reader(tables)
-    grill = reader.grill()
-    if grill is None:
+    if reader.grill is None:
         raise GrillError(f"{source}: {reader.problems[0]}")
-    return grill
+    return reader.grill
 
 
 def _text_of(path: Path) -> str:
@@ -134,30 +133,27 @@ class _Reader:
     """Reads a grill from its tables; everything is looked at before the first thing wrong is told."""
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
-        self.tables = tables
         self.units: Units = "us"
         self.problems: list[str] = []  # what is wrong, in the units of the file
-
-    def grill(self) -> Grill | None:
-        """Return the grill, or None where anything is wrong."""
-        whole: dict[str, Any] = self._values("", KEYS[""], self.tables)
-        if "units" in self.tables and "units" not in whole:
-            return None  # no other number could be told
+        self.grill: Grill | None = None  # where nothing is
+        whole: dict[str, Any] = self._values("", KEYS[""], tables)
+        if "units" in tables and "units" not in whole:
+            return  # no other number could be told
         self.units = whole.get("units", "us")
-        self._unknown("", self.tables, [*KEYS[""], "burner", *SECTIONS])
+        self._unknown("", tables, [*KEYS[""], "burner", *SECTIONS])
         for name, section in SECTIONS.items():
-            values = self.tables.get(name, {})
+            values = tables.get(name, {})
             if not isinstance(values, dict):
                 self.problems.append(f"{name} is {written(values)}; it must be a table: [{name}]")
             else:
                 whole[name] = self._part(section, f"{name}.", values)
-        entries = self.tables.get("burner", [])
+        entries = tables.get("burner", [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
             self.problems.append("burner must be written [[burner]], once for each")
             entries = []
-        burners = [self._burner(entry, number) for number, entry in enumerate(entries, 1)]
-        grill: Grill | None = None if self.problems else self._made(Grill, whole | {"burners": tuple(burners)})
-        return None if grill is None else replace(grill, assumed=tuple(_assumed(grill, self.tables)))
+        whole["burners"] = tuple(self._burner(entry, number) for number, entry in enumerate(entries, 1))
+        if not self.problems and (grill := self._made(Grill, whole)):
+            self.grill = replace(grill, assumed=tuple(_assumed(grill, tables)))
 
     def _burner(self, entry: Mapping[str, Any], number: int) -> Any:
         name = entry.get("name")
