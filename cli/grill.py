@@ -64,12 +64,9 @@ def check(grill: Path = options.grill_file(), as_json: bool = options.as_json())
             console.talk(*said.mend_lines(str(grill), problems))
         raise typer.Exit(ExitCode.INPUT)
     warnings = said.misplaced_sentences(found)
-    if as_json:
-        told = {"file": str(grill), "name": found.name, "fine": True, "warnings": warnings}
-        console.reply(told | {"assumed": list(found.assumed)})
-        return
-    console.answer(f"{grill}: fine. {found.name}".rstrip())
-    console.answer(*grate_drawing(found), *warnings, *said.checked_lines(found))
+    told = {"file": str(grill), "name": found.name, "fine": True, "warnings": warnings, "assumed": list(found.assumed)}
+    lines = [f"{grill}: fine. {found.name}".rstrip(), *grate_drawing(found), *warnings, *said.checked_lines(found)]
+    console.reply(told if as_json else lines)
 
 
 class _BackError(Exception):

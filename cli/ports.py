@@ -14,18 +14,11 @@ def command(as_json: bool = options.as_json()) -> None:
     from heatmap.serial_port.port import list_ports
     from heatmap.words.phrases import NO_PORT
 
-    found = list_ports()
-    if as_json:
-        ports = [{name: told or None for name, told in asdict(port).items()} for port in found]
-        console.reply({"ports": ports})
-        return
-    if not found:
-        console.answer(NO_PORT)
-        return
+    found, lines = list_ports(), []
     for port in found:
-        console.answer(f"{port.device}  {port.description or 'nothing known of it'}")
-        if port.hardware:
-            console.answer(f"    {port.hardware}")
-        if port.stable_name:
-            console.answer(f"    the same after a replug: {port.stable_name}")
-    console.answer("Take readings from one with: gratemap take --port NAME")
+        lines.append(f"{port.device}  {port.description or 'nothing known of it'}")
+        lines += [f"    {port.hardware}"] if port.hardware else []
+        lines += [f"    the same after a replug: {port.stable_name}"] if port.stable_name else []
+    lines.append("Take readings from one with: gratemap take --port NAME" if found else NO_PORT)
+    ports = [{name: told or None for name, told in asdict(port).items()} for port in found]
+    console.reply({"ports": ports} if as_json else lines)
