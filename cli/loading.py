@@ -12,9 +12,6 @@ import heatmap
 from cli import console, options
 from cli.food import FoodSaid
 
-#: More lines than this are counted, not told one by one.
-MOST_SAID = 10
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Files:
@@ -35,10 +32,7 @@ class Files:
         grill = grill if food is None else food.over(grill)
         found = read_readings(sys.stdin if str(self.readings) == "-" else self.readings, grill, skip_bad=self.skip_bad)
         console.talk(*found.warnings)
-        for line, why in found.problems[:MOST_SAID]:
-            console.talk(f"{found.name}: line {line} left out: {why}")
-        if len(found.problems) > MOST_SAID:
-            console.talk(f"{found.name}: {len(found.problems) - MOST_SAID} more lines left out")
+        console.talk(*(f"{found.name}: {line}" for line in found.problem_lines(" left out")))
         return grill, found.rounds
 
     def assessment(self, round_number: int | None = None, *, food: FoodSaid | None = None) -> heatmap.Assessment:

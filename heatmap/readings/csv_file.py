@@ -22,6 +22,7 @@ Problem = tuple[int, str]
 #: More than this is no readings file: at 80 bytes a row it holds 250 000 shots.
 LIMIT_BYTES = 20_000_000
 
+#: More rows than this that cannot be used are counted, not told one by one.
 _SHOWN_PROBLEMS = 10
 
 
@@ -76,6 +77,12 @@ class ReadingsFile:
     def rounds(self) -> tuple[Round, ...]:
         """The readings that stand, by round."""
         return group_rounds(self.readings)
+
+    def problem_lines(self, what: str = "") -> list[str]:
+        """Say of the first few rows that cannot be used why, and how many more there are; `what` becomes of them."""
+        lines = [f"line {line}{what}: {why}" for line, why in self.problems[:_SHOWN_PROBLEMS]]
+        more = len(self.problems) - _SHOWN_PROBLEMS
+        return [*lines, f"{more} more lines{what}"] if more > 0 else lines
 
 
 Source = str | os.PathLike[str] | IO[str] | IO[bytes]
@@ -149,11 +156,8 @@ def problems_text(found: ReadingsFile) -> str:
         return f"{name}, line {line}: {why} (mend it, or go on without it: --skip-bad)"
     if all(each.endswith(OR_THE_GRILL_FILE) for _, each in problems):  # one dial, said once: the rows may be right
         return f"{name}: {len(problems)} rows cannot be used, the first on line {line}: {why}; or --skip-bad"
-    shown = [f"  line {line}: {why}" for line, why in problems[:_SHOWN_PROBLEMS]]
-    if len(problems) > _SHOWN_PROBLEMS:
-        shown.append(f"  and {len(problems) - _SHOWN_PROBLEMS} more")
     head = f"{name}: {len(problems)} rows cannot be used; mend them, or go on without them: --skip-bad"
-    return "\n".join([head, *shown])
+    return "\n  ".join([head, *found.problem_lines()])
 
 
 def _header(line: str, where: str, grill: Grill) -> Header:

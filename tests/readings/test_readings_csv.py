@@ -230,7 +230,7 @@ def test_all_bad_rows_are_told_once_and_a_long_list_is_cut() -> None:
     assert "25 rows cannot be used" in told[0]
     assert "--skip-bad" in told[0]
     assert [line.split(":")[0].strip() for line in told[1:11]] == [f"line {n}" for n in range(2, 12)]
-    assert told[11].strip() == "and 15 more"
+    assert told[11].strip() == "15 more lines"
 
 
 def test_nothing_left_after_skipping_is_told() -> None:
