@@ -158,7 +158,8 @@ class Taking:
                     self.stop(_HANG_UP)
                 if later is not None:
                     self.inputs.put_back(later)
-                over = self.port is None or is_terminal()
+                if self.port is None or is_terminal():
+                    return True  # in the preheat too: nobody is there to go on to the map
             else:
                 over = self._hear(event)
             # Without a keyboard nobody can say done: the round is over when every position has its reading.

@@ -97,6 +97,12 @@ def test_done_in_the_preheat_goes_to_the_map_at_once(plain_grill, clock):
     assert [row.round for row in rows] == [1, 1, 2]
 
 
+@pytest.mark.timeout(30)
+def test_the_end_of_the_keyboard_in_the_preheat_begins_no_round_that_nobody_can_end(plain_grill, clock):
+    rows = run(plain_grill, ["400"], preheat=True)
+    assert [(row.round, row.note) for row in rows] == [(1, "preheat")]
+
+
 def test_done_in_a_preheat_without_a_shot_asks_nothing_twice(plain_grill, clock, monkeypatch, capsys):
     monkeypatch.setattr(take_round, "is_terminal", lambda *_: True)
     rows = run(plain_grill, ["1", "done", "580", "581", "582"], preheat=True)
