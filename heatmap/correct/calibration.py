@@ -147,6 +147,7 @@ def calibrate(grill: Grill, pairs: Sequence[ReferencePair] = (), surface: State 
     return Calibration(grill, surface, pairs) if pairs else _before_any_pair(grill, surface)
 
 
+#: The same until there is one, worked out once for each grill and surface.
 _before_any_pair = lru_cache(maxsize=4)(Calibration)
 
 

@@ -235,6 +235,8 @@ class Telling:
         Whether the range ends only where no more is looked at: rails hotter than any, finishes brighter than any.
     compared : bool
         Whether a contact reading has told what the gun alone cannot.
+    is_answer : bool
+        Whether the number is worth giving.
     """
 
     def __init__(self, spot: Spot, calibration: Calibration) -> None:
@@ -255,10 +257,6 @@ class Telling:
         self.high_c = min(float(middle_c + np.hypot(high_c - middle_c, alone_c)), tuning.HIGHEST_RAIL_C)
         self.compared = any(pair.believed and pair.reading.aim == "contact" for pair in calibration.reference_pairs)
         self.cut_off = at_ends > tuning.MOST_AT_ENDS or (bare and not self.compared)
-
-    @property
-    def is_answer(self) -> bool:
-        """Whether the number is worth giving."""
         narrow = self.high_c - self.low_c <= 2.0 * tuning.MOST_HALF_RANGE_C
         own = self.compared or self.own_part >= tuning.LEAST_OWN_PART
-        return own and narrow and not self.cut_off
+        self.is_answer = own and narrow and not self.cut_off

@@ -68,7 +68,8 @@ class Draws:
         self.band = (float(band[0]), float(band[1]))
         self.celsius_per_heat = float(model.scale.celsius_per_heat(np.array([band.mean()]))[0])
         level_c = assessment.level_std_c / assessment.calibration.compared_slope(float(assessment.mean_c.mean()))
-        one_way = random.normal(size=half)  # and the other way: their mean is exactly 0
+        # Standard normal numbers whose mean is exactly 0, in random order.
+        one_way = random.normal(size=half)
         either_way = random.permutation(np.concatenate([one_way, -one_way]))[:, None]
         self.level: FloatArray = level_c / self.celsius_per_heat * either_way
         narrow = model.response.patterns(cells_mm)[:, 0]

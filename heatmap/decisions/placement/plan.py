@@ -242,9 +242,8 @@ def _turn_by_turn(
             continue
         again = told[turn % len(chosen)]
         centre_mm = np.array(again.centre_mm)
-        if (
-            again.headings not in group and found.room.allows(centre_mm[None], group[0])[0]
-        ):  # there is room to turn the food
+        can_turn = found.room.allows(centre_mm[None], group[0])[0]
+        if again.headings not in group and can_turn:
             (again,) = _places(field, wanted.footprint, [(centre_mm, group[0])])
         told.append(replace(again, fresh=False))
     return Placement(wanted=wanted, places=tuple(told))
