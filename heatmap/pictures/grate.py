@@ -179,11 +179,13 @@ def write_front(panel: Panel, settings: Mapping[str, float] | None, *, ruler: bo
         x = [_middle_mm(burner, grill) / panel.mm + panel.left for burner in burners]
         texts = [burner_text(burner, settings, grill) for burner in burners]
         widths = [text_width(text, SMALL, bold=True) + 0.26 for text in texts]
-        centres = spread_out(x, widths, low=0.05, high=WIDTH_IN - 0.05)
-        size = SMALL * min(1.0, 0.98 * WIDTH_IN / sum(widths))
-        for text, centre in zip(texts, centres, strict=True):
-            sheet.text(centre, sheet.y, text, gid="burner name", **{**_BOLD, "fontsize": size})
-        sheet.y += line_height(TEXT)
+        lines = math.ceil(sum(widths) / (0.98 * WIDTH_IN))  # as many as keep names large enough to read, by turns
+        for these in (slice(line, None, lines) for line in range(lines)):
+            centres = spread_out(x[these], widths[these], low=0.05, high=WIDTH_IN - 0.05)
+            size = SMALL * min(1.0, 0.98 * WIDTH_IN / sum(widths[these]))
+            for text, centre in zip(texts[these], centres, strict=True):
+                sheet.text(centre, sheet.y, text, gid="burner name", **{**_BOLD, "fontsize": size})
+            sheet.y += line_height(TEXT)
     sheet.text(panel.middle, sheet.y, "YOU", **_BOLD)
     sheet.y += line_height(SMALL) + 0.04
 

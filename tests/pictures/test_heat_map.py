@@ -23,7 +23,7 @@ from heatmap.grill.grill import Grill, TargetBand
 from heatmap.pictures import heat_map
 from heatmap.pictures.grate import ruler_step, spread_out
 from heatmap.pictures.ramp import MARKS
-from heatmap.pictures.sheet import TITLE, WIDTH_IN, text_width, wrapped
+from heatmap.pictures.sheet import SMALL, TITLE, WIDTH_IN, text_width, wrapped
 from heatmap.readings.reading import Reading
 from heatmap.units import c_from_f
 from heatmap.verdict.chances import chance_arrays
@@ -248,6 +248,13 @@ def test_burners_with_their_marks(make_assessment: Make):
     names = [text.get_text() for text in with_gid(figure, "burner name")]
     assert names == ["left 4", "middle 3.5", "right"]
     assert len(with_gid(figure, "burner")) == 6, "each a tube and its halo"
+
+
+def test_names_of_burners_can_be_read_however_many_there_are(on_every_grate: dict[str, tuple[Grill, Figure]]):
+    for name, (grill, figure) in on_every_grate.items():
+        names = with_gid(figure, "burner name")
+        assert len(names) == len(grill.burners), name
+        assert all(text.get_fontsize() > 0.85 * SMALL for text in names), name
 
 
 def test_names_stay_text(make_assessment: Make, grates: dict[str, Grill]):
