@@ -81,15 +81,13 @@ def metal(text: str, units: Units) -> Tables:
     from heatmap.physics.finishes import FINISHES, find_finish
 
     rest = re.sub(r"^[\s,]+|[\s,]+$", "", _PLATE.sub(" ", _RAILS.sub(" ", text))) or "cast iron, seasoned"
+    plain = " ".join(rest.casefold().split())
+    alike = [name for name in FINISHES if name.startswith(plain)]
     try:
-        finish = find_finish(rest).name
+        finish = find_finish(alike[0] if len(alike) == 1 else rest).name
     except GrillError:
-        plain = " ".join(rest.casefold().split())
-        alike = [name for name in FINISHES if name.startswith(plain)]
-        if len(alike) != 1:
-            which = f"which one: {'; '.join(alike)}?" if alike else f"{rest!r} is not known; ? lists the metals"
-            raise GrillError(which) from None
-        finish = alike[0]
+        which = f"which one: {'; '.join(alike)}?" if alike else f"{rest!r} is not known; ? lists the metals"
+        raise GrillError(which) from None
     if _PLATE.search(text):
         return {"surface": "plate", "finish": finish}
     across = "left-to-right" in re.sub(r"\s", "-", text.casefold())

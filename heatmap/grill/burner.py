@@ -68,12 +68,11 @@ class Burner(Section, table="burner"):
         span = self.high - self.low
         if span <= 0:
             yield GrillError(f"{self.prefix()}low is {self.low:g} and high is {self.high:g}; low must be below high")
-        elif self.step > span * (1 + 1e-9):
-            why = f"it must be above 0 and at most {span:g}, high minus low"
-            yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
-        elif self.step * MOST_STEPS < span:
-            why = f"from {self.low:g} to {self.high:g} it must be at least {span / MOST_STEPS:g}"
-            yield GrillError(f"{self.prefix()}step is {self.step:g}; {why}")
+        elif not span <= self.step * MOST_STEPS <= MOST_STEPS * span * (1 + 1e-9):
+            limits = (
+                f"from {self.low:g} to {self.high:g} it must be at least {span / MOST_STEPS:g} and at most {span:g}"
+            )
+            yield GrillError(f"{self.prefix()}step is {self.step:g}; {limits}")
         if len(self.marks) == 1 or len({mark.casefold() for mark in self.marks}) != len(self.marks):
             marks = ", ".join(self.marks)
             yield GrillError(f"{self.prefix()}marks are {marks}; they must be two or more different names")

@@ -361,11 +361,8 @@ class Rows:
         ReadingError
             What is wrong with the row.
         """
-        turned = cells.get("aim", "").casefold() == "turned"
-        if turned and not cells.keys().isdisjoint(("shown_f", "shown_c")):
+        if cells.get("aim", "").casefold() == "turned" and not cells.keys().isdisjoint(("shown_f", "shown_c")):
             raise ReadingError("aim is turned, and a number was shown; keep one: a turn of knobs is no reading")
-        if cells.keys().isdisjoint(("shown_f", "shown_c", "void")) and not turned:
-            raise ReadingError("it has no temperature; write what the gun showed, or delete the row")
         values: dict[str, Any] = {"id": number}
         held: dict[str, str] = {}
         for header, text in cells.items():

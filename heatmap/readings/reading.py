@@ -80,7 +80,7 @@ class Reading:
         object.__setattr__(self, "knobs", MappingProxyType(dict(self.knobs)))
         if self.shown_c is None:
             if self.void is None and self.aim != "turned":
-                raise ReadingError("a reading without a number; write what the gun showed")
+                raise ReadingError("a reading without a number; write what the gun showed, or leave it out")
         elif not (math.isfinite(self.shown_c) and LOWEST_SHOWN_C <= self.shown_c <= HIGHEST_SHOWN_C):
             allowed_c = f"{LOWEST_SHOWN_C:g} to {HIGHEST_SHOWN_C:g} °C"
             raise ReadingError(f"a reading of {self.shown_c:g} °C cannot be; a gun shows {allowed_c}")

@@ -68,7 +68,7 @@ def test_slips_are_told_and_asked_again_and_no_other_answer_is_lost(folder, grat
         "99": "99 burners? from 1 to 12",
         "back, front": "",
         "MED": "the lowest mark and full, like 1-10",
-        "1 1.2": "step is 0.5; it must be above 0 and at most 0.2",
+        "1 1.2": "step is 0.5; from 1 to 1.2 it must be at least 0.0001 and at most 0.2",
         "clock 13-2": "where the pointer stands",
         "LO MED HI": "",
         "sideways": "is not understood; yes, no, 20 or 24 for more positions; or move one: front 300 112.5",

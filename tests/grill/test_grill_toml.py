@@ -415,7 +415,7 @@ WRONG = [
     (
         "rest",
         KNOB + "step = 20",
-        'burner "left": step is 20; it must be above 0 and at most 9, high minus low',
+        'burner "left": step is 20; from 1 to 10 it must be at least 0.0045 and at most 9',
     ),
     ("rest", KNOB + "step = 1e-9", 'burner "left": step is 1e-09; from 1 to 10 it must be at least 0.0045'),
     ("rest", KNOB + "high = 1e9", 'burner "left": high is 1e+09; it must be at least -5000 and at most 5000: no'),

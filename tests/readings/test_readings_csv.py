@@ -158,7 +158,7 @@ def test_what_is_no_readings_file_is_refused_as_a_whole(text: str, words: str) -
     ("row", "words"),
     [
         ("B9,585", "A1 .* to C4"),
-        ("B3,", "no temperature"),
+        ("B3,", "a reading without a number; write what the gun showed"),
         ("\x1b[31m,585", r'position "\\x1b\[31m" is not on this grate'),
         (f"{'B3' * 100},585", "…. is not on this grate"),
         (",585", "does not say where"),
