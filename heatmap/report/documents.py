@@ -90,8 +90,10 @@ def decision_document(grill: Grill, decision: Decision, sentence: str) -> Docume
     return told(document, grill)
 
 
-def _decided(assessment: Assessment, decision: Decision) -> Document:
-    return decision_document(assessment.grill, decision, decision_sentence(assessment, decision))
+def _with_decision(assessment: Assessment, decision: Decision, document: Document) -> Document:
+    """Return what a command found, in the units of the cook, with the one decision."""
+    decided = decision_document(assessment.grill, decision, decision_sentence(assessment, decision))
+    return told(document | {"decision": decided}, assessment.grill)
 
 
 def where_document(grill: Grill, place: Place) -> Document:
@@ -123,7 +125,6 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
             "coldest": fields_of(even.coldest, _EXTREME),
         },
         "answer": map_answer(assessment),
-        "decision": _decided(assessment, decision),
     }
     if target.zone != "all":
         zone = target.zone
@@ -136,7 +137,7 @@ def map_document(assessment: Assessment, decision: Decision, *, with_surface: bo
             "own_std_c": np.where(cells.on_grate, assessment.own_std_c, np.nan).tolist(),
             **fields_of(assessment, "shared_std_c"),
         }
-    return told(document, grill)
+    return _with_decision(assessment, decision, document)
 
 
 def grid_csv(assessment: Assessment) -> str:
@@ -176,9 +177,8 @@ def burners_document(assessment: Assessment, decision: Decision, then: Decision)
         "now": fields_of(now, "share_in_band p95_minus_p5_c"),
         "expected": fields_of(expected, f"{_SHARES} p95_minus_p5_c"),
         "wait_min": then.wait_min if then.do == "turn" else 0.0,
-        "decision": _decided(assessment, decision),
     }
-    return told(document, assessment.grill)
+    return _with_decision(assessment, decision, document)
 
 
 def _changes(changes: Sequence[Change]) -> list[Document]:
@@ -213,9 +213,8 @@ def place_document(assessment: Assessment, placement: Placement, decision: Decis
         "target_c": assessment.grill.target.middle_c,
         **fields_of(placement, "equally_good anywhere lead_chance lead_c"),
         "answer": place_answer(assessment, placement),
-        "decision": _decided(assessment, decision),
     }
-    return told(document, assessment.grill)
+    return _with_decision(assessment, decision, document)
 
 
 def sear_document(grill: Grill, rails: Rails, plan: SearPlan, lesson: Lesson | None, rail_from: str) -> Document:
@@ -261,9 +260,8 @@ def ready_document(assessment: Assessment, decision: Decision, *, anyway: bool =
         "place": where_document(assessment.grill, place) if use and place is not None else None,
         "seconds_per_turn": decision.seconds_per_turn if use else None,
         "changes": _changes(decision.changes),
-        "decision": _decided(assessment, decision),
     }
-    return told(document, assessment.grill)
+    return _with_decision(assessment, decision, document)
 
 
 def compare_document(found: Comparison) -> Document:
