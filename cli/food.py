@@ -87,7 +87,7 @@ def ask_food(grill_file: Path) -> None:
     told["headings"] = _ask("Headings by the clock, 12 straight away from you", "2, 10", 1, 2)
     told["turns"] = int(_ask("Turns, each on fresh rails", "4", 1)[0])
     centre = _ask(f"Centre when it goes on and its peak in the rest, {degrees}, like 110 137; or -", "-", 0, 2)
-    told |= dict(zip(("start", "target"), centre, strict=False)) if len(centre) == 2 else {}
+    told |= dict(zip(("start", "target"), centre, strict=False))
     before = grill_file.read_bytes().decode("utf-8")
     end = "\r\n" if "\r\n" in before else "\n"
     added = toml_from_tables({"food": told}).replace("\n", end)
