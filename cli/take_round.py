@@ -230,7 +230,7 @@ class Taking:
             if isinstance(item, Rejected):
                 self._rejected += 1
                 if self._rejected <= _SHOWN_REJECTED + 1:
-                    text = said.not_a_reading_sentence(item.text, item.why)
+                    text = said.NOT_A_READING.format(line=item.text[:40], why=item.why)
                     self.screen.tell(text if self._rejected <= _SHOWN_REJECTED else said.ONLY_COUNTED)
         return tuple(item for item in event.items if not isinstance(item, Rejected)) or Again()
 

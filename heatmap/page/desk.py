@@ -216,9 +216,8 @@ class Desk:
     def _question(self, found: Doubt) -> Body:
         grill = self.sitting.session.grill
         text = doubt_question(found, grill)
-        question = {**reading_part(found.reading, grill, "shown_c aim"), "text": text, "meant": None}
-        if found.meant_c is not None:
-            question["meant"] = round(grill.display.temperature(found.meant_c), 1)
+        meant = None if found.meant_c is None else round(grill.display.temperature(found.meant_c), 1)
+        question = {**reading_part(found.reading, grill, "shown_c aim"), "text": text, "meant": meant}
         return {"error": text, "question": question}
 
     def _hear(self, event: Typed, key: str = "") -> None:

@@ -186,6 +186,7 @@ FROM_PIPE = "Round {round}, session {session}, lid {lid}: reading from the pipe.
 RECHECK = "Re-check on the shape of round {full}: {labels}; three will do."
 ON_TO_THE_MAP = "{rise} On to the map."
 LID_TAKEN = "Then the lid is taken as {lid}; lid open or lid closed corrects it."
+NOT_A_READING = "From the port, not a reading: {line!r}: {why}"
 LOST = "{why}. Note it on paper, mend that, and type it again."
 REJECTED = "Lines from the port that were no readings: {count}."
 NO_MAP = "No map yet: {why}"
@@ -223,11 +224,6 @@ def another_round_question(grill: Grill, changed: Mapping[str, float]) -> str:
     with_marks = f", with the knobs turned as advised ({marks_text(grill, changed)})" if changed else ""
     turn = " t when they are turned, and the wait is counted down;" if changed else ""
     return f"\nAnother round{with_marks}?{turn} y starts it, Enter ends:"
-
-
-def not_a_reading_sentence(line: str, why: str) -> str:
-    """Say what came from the port instead of a reading."""
-    return f"From the port, not a reading: {line[:40]!r}: {why}"
 
 
 def stopped_sentence(count: int, number: int, log: str) -> str:
