@@ -25,7 +25,6 @@ def take_from_pipe(plan: Plan, log: ReadingsLog, session: Session) -> None:
     console.talk(*filter(None, (begun, session.marks_known())))
     if plan.recheck:
         console.talk(recheck_walk(session))
-    session.by_hand = False
     sitting = Sitting(session, log, now)
     refused = _take_in(sitting)
     kept = len(session.readings)
@@ -52,7 +51,7 @@ def _take_in(sitting: Sitting) -> int:
                     sitting.write(before)
                 if isinstance(event, Done):
                     return refused
-                waiting.changes += session.hear(event, now()).changes
+                waiting.changes += session.hear_beside(event, now()).changes
             except ReadingError as error:
                 refused += 1
                 if refused <= _SHOWN_PROBLEMS:

@@ -125,8 +125,6 @@ class Session:
         Those before this one.
     turned : Reading or None
         The last turn of knobs, which no shot has come after.
-    by_hand : bool
-        A position typed again by hand is a correction; in a pipe it is one more shot.
     advised : mapping
         What `turned` stands for where it names no mark.
     doubts : list of Doubt
@@ -163,7 +161,6 @@ class Session:
     surface_known: RoundSurface | None = None
     earlier: tuple[Round, ...] = ()
     turned: Reading | None = None
-    by_hand: bool = True
     advised: Mapping[str, float] = field(default_factory=dict)
     doubts: list[Doubt] = field(default_factory=list)
     entered: list[Change] = field(default_factory=list)
@@ -257,7 +254,7 @@ class Session:
             case tuple():
                 self._from_port(event, at)
             case typed.Shot():
-                usual: Replaces = "contradicted" if event.position and self.by_hand else "nothing"
+                usual: Replaces = "contradicted" if event.position else "nothing"
                 self._shoot([self.reading(event, at)], replaces or usual, insist=insist)
             case typed.RowOfShots():
                 self.skips.update(event.skipped)
@@ -293,7 +290,7 @@ class Session:
                 self.came.help = True
 
     def hear_beside(self, event: Event, at: datetime, *, insist: bool = False, replaces: bool = False) -> Outcome:
-        """Take in one event that came past the keyboard; what is asked at the keyboard stays asked.
+        """Take in one event that came past the keyboard, from a phone or a pipe; what is asked there stays asked.
 
         Parameters
         ----------

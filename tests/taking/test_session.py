@@ -242,9 +242,9 @@ def test_plus_at_a_question_leaves_out_the_position_asked_about(doubting):
 
 
 def test_in_a_pipe_a_position_typed_again_is_one_more_shot(desk):
-    desk.session.by_hand = False
-    desk.line("A1 630")
-    assert desk.line("A1 575") == "Kept: A1 575."
+    for shown in (630, 575):
+        shot = Shot(position="A1", shown_c=float(c_from_f(shown)))
+        assert desk.carry_out(desk.session.hear_beside(shot, AT)) == f"Kept: A1 {shown}."
     assert desk.kept == [("A1", 630), ("A1", 575)]
 
 
