@@ -359,7 +359,10 @@ class Session:
                 self.doubts.append(replace(found, again=replaces != "nothing"))
                 continue
             believed = reading if found is None else replace(reading, note=INSISTED)
-            if not self._replaced(believed, replaces):
+            if old := self._stood_for(believed, replaces):
+                self._replace((believed,), old, "replaced")
+                self.plus_keeps = old
+            else:
                 beside.append(believed)
         self._keep(beside)
         self.came.rings += 2 * bool(self.doubts)
@@ -462,17 +465,12 @@ class Session:
         little = reading.aim == "valley" and not tells_valley(self.grill, reading.distance_mm)
         return said.kept_beside_sentence(reading, self.named(reading), away, pair=pair, tells_little=little)
 
-    def _replaced(self, reading: Reading, replaces: Replaces) -> bool:
-        """Have a reading written in the place of those it replaces; False where there are none."""
+    def _stood_for(self, reading: Reading, replaces: Replaces) -> tuple[Reading, ...]:
+        """Return those that a reading is written in the place of."""
         if replaces == "nothing" or (replaces == "contradicted" and (reading.aim != "rail" or self.note)):
-            return False
+            return ()
         alike = [one for one in self.readings if self.is_same_shot(one, reading)]
-        old = tuple(one for one in alike if replaces == "all alike" or self._contradicts(one, reading))
-        if not old:
-            return False
-        self._replace((reading,), old, "replaced")
-        self.plus_keeps = old
-        return True
+        return tuple(one for one in alike if replaces == "all alike" or self._contradicts(one, reading))
 
     def is_same_shot(self, one: Reading, other: Reading) -> bool:
         """Tell whether two readings are of one position, alike in all but the number."""
