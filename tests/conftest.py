@@ -49,6 +49,11 @@ hypothesis.settings.load_profile("beside others")
 gc.set_threshold(OBJECTS)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the browser, which takes longest and waits most: two processes have work enough beside it."""
+    items.sort(key=lambda item: item.path.name != "test_browser_page.py")
+
+
 def pytest_collection_finish() -> None:
     """Never look again for garbage among what is loaded."""
     gc.freeze()
