@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from phone import PATIENCE_S
 from started import PIPE, Started
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ class Laptop:
     def kill(self, how: int = signal.SIGKILL) -> None:
         assert self.process is not None
         self.process.send_signal(how)
-        self.process.wait(timeout=20)
+        self.process.wait()
 
     @property
     def rows(self) -> list[dict[str, str]]:
@@ -177,6 +178,7 @@ class Phone:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    expect.set_options(timeout=1000.0 * PATIENCE_S)
     with sync_playwright() as playwright:
         found = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield found
@@ -205,7 +207,7 @@ class Pocket:
         width, height = SCREENS[screen]
         size = {"width": width, "height": height}
         context = self.browser.new_context(viewport=size, **different)  # type: ignore[arg-type]
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(1000.0 * PATIENCE_S)
         context.add_init_script(COUNTED)
         context.on("request", lambda request: self.asked.add(request.url))
         context.on("weberror", lambda error: self.wrong.append(str(error.error)))
@@ -282,7 +284,7 @@ def test_a_whole_session_by_taps(laptop: Laptop, pocket: Pocket) -> None:
     assert dict(laptop.shots) == FIRST
 
     page.click("#over-do")
-    expect(page.locator("#do-sentence")).to_contain_text("Turn ", timeout=15_000)
+    expect(page.locator("#do-sentence")).to_contain_text("Turn ")
     page.click("#do-buttons button:text-is('Turned')")
     expect(page.locator(".knob output")).to_have_count(5)
     page.click("#turned-now")
@@ -389,7 +391,7 @@ def test_out_of_reach_and_back(laptop: Laptop, pocket: Pocket) -> None:
     phone.tap(FIRST[first])
     assert phone.asked not in ("", first)
     context.set_offline(False)
-    expect(page.locator("#heading")).to_contain_text("Round 2, 1 of 12", timeout=20_000)
+    expect(page.locator("#heading")).to_contain_text("Round 2, 1 of 12")
     assert (laptop.rows[-1]["round"], laptop.shots[-1]) == ("2", (first, FIRST[first]))
 
 
@@ -402,7 +404,7 @@ def test_a_laptop_that_died_and_came_back(laptop: Laptop, pocket: Pocket) -> Non
         phone.tap(FIRST[phone.asked])
     expect(page.locator("#reach")).to_contain_text("2 wait")
     laptop.start()
-    expect(page.locator("#reach")).to_have_text("", timeout=20_000)
+    expect(page.locator("#reach")).to_have_text("")
     assert len(laptop.shots) == 5
     phone.shoot(FIRST, 1)
     assert dict(laptop.shots).items() <= FIRST.items() and len(laptop.shots) == 6
