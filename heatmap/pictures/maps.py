@@ -24,7 +24,7 @@ from heatmap.verdict.tuning import LEANS
 from heatmap.words.burners import burner_lines
 from heatmap.words.compare import difference_title
 from heatmap.words.map import band_sentence, map_answer, shape_sentence
-from heatmap.words.phrases import signed
+from heatmap.words.phrases import NOTHING_TO_TURN, signed
 
 
 def heat_map(assessment: Assessment, *, title: str | None = None, placement: Placement | None = None) -> Figure:
@@ -146,18 +146,20 @@ def expected_map(assessment: Assessment, decision: Decision, *, title: str | Non
     """Draw the map expected after the change of marks that is asked for beside the present one.
 
     The expected map is hatched as if it were known as well as the present one, which is the least doubt it can have.
-    The title is the decision; empty: no heading.
+    The title says what to turn; empty: no heading.
     """
     wide = assessment.wide_cells
     numbers = settled_mean_c(assessment, decision.settings), assessment.at(wide.points_mm)[1]
     expected_c, expected_std_c = (each.reshape(wide.inside.shape) for each in numbers)
     said = burner_lines(assessment, decision, decision)
+    if title is None:
+        title = said[0] if decision.advice else NOTHING_TO_TURN
     maps = {
         "now": (assessment.cells, assessment.compared_c, assessment.compared_std_c),
         "expected after": (wide, expected_c, expected_std_c),
     }
     room = 0.5 * (WIDTH_IN - _GAP_IN)
-    with blank_sheet(said[0] if title is None else title, said[1:]) as sheet:
+    with blank_sheet(title, said[1:]) as sheet:
         sheet.y += line_height(TEXT)
         top = sheet.y
         for index, (name, shown) in enumerate(maps.items()):

@@ -6,6 +6,7 @@ NO_PORT = "There is no serial port: plug the gun or its cable in, wait a few sec
 #: Marks by shape, so that no meaning hangs on colour: sure, and only leaning.
 MARKS = {"too hot": ("▲", "△"), "too cold": ("▼", "▽"), "in band": ("●", "○"), "suspect": ("×", "×")}
 MADE = "Made by gratemap {version}, {when}."
+NOTHING_TO_TURN = "Nothing to turn"
 #: What follows the last turn of a piece.
 TAKE_OFF = "take it off"
 
