@@ -37,11 +37,9 @@ def test_piece(
         seconds = tuple(float(part) for part in tested.split(","))
     except ValueError:
         raise InputError(f'--tested is "{tested}"; write seconds, such as 60, or 60,60,70,70') from None
-    return replace(
-        piece_on(grill, rails, seconds * (grill.piece.turns or 1) if len(seconds) == 1 else seconds),
-        peak_c=None if peak is None else grill.temperature(peak),
-        outcome=outcome,
-    )
+    turns_s = seconds * (grill.piece.turns or 1) if len(seconds) == 1 else seconds
+    peak_c = None if peak is None else grill.temperature(peak)
+    return replace(piece_on(grill, rails, turns_s), peak_c=peak_c, outcome=outcome)
 
 
 def piece_on(grill: Grill, rails: Rails, turns_s: tuple[float, ...]) -> SearedPiece:
