@@ -39,11 +39,10 @@ def plain_reason(error: OSError) -> str:
 
 def stamp_at(path: str) -> Stamp | None:
     """Return the stamp of the file at a path, or None when there is none."""
-    try:
+    with contextlib.suppress(OSError):
         found = os.stat(path)
-    except OSError:
-        return None
-    return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+        return (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+    return None
 
 
 def append_to(path: str, data: bytes, stamp: Stamp | None) -> Stamp | None:

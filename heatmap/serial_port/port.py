@@ -135,10 +135,8 @@ class SerialPort:
     def _pyserial(self) -> Any:
         import serial
 
-        options: dict[str, Any] = {"baudrate": self.baud, "timeout": SILENCE_S}
-        if os.name == "posix" and "://" not in self.url:
-            options["exclusive"] = True
-        return serial.serial_for_url(self.url, **options)
+        exclusive = None if "://" in self.url else True  # of two programs each would get half of what the gun sends
+        return serial.serial_for_url(self.url, baudrate=self.baud, timeout=SILENCE_S, exclusive=exclusive)
 
     def _close(self) -> None:
         device, self._device, self._next_try_s = self._device, None, self.clock() + WAIT_S

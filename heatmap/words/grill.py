@@ -15,9 +15,8 @@ A_FEW_QUESTIONS = "A few questions. Enter takes what stands in brackets; ? helps
 
 def file_comment(units: Units) -> str:
     """Return what stands at the top of a new grill file."""
-    display = Display(units)
     return (
-        f"A grill for gratemap. Numbers are in {'inches' if units == 'us' else 'mm'} and {display.degrees}.\n"
+        f"A grill for gratemap. Numbers are in {'inches' if units == 'us' else 'mm'} and {Display(units).degrees}.\n"
         "x runs to the right, y away from you, both from the front left corner of the grate."
     )
 
@@ -137,7 +136,7 @@ def names_of(lie: Lie) -> Question:
 def band_in(units: Units) -> Question:
     """Ask for the band."""
     return Question(
-        f"The band you want, as your gun shows it, {'°F' if units == 'us' else '°C'}",
+        f"The band you want, as your gun shows it, {Display(units).degrees}",
         USUAL_BAND[units],
         "Low and high. 550 600 rail: true rail temperatures, not what the gun shows. 550 600 left half: only that "
         "part should be in band, for a fire of two zones (left, right, front, back; half, third, two thirds).",
