@@ -9,7 +9,7 @@ import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Self
+from typing import Self
 
 from heatmap.errors import LogError, ReadingError, escaped
 from heatmap.grill.grill import Grill
@@ -18,9 +18,7 @@ from heatmap.readings.csv_rows import split_lines, with_columns
 from heatmap.readings.durable import Stamp, append_to, plain_reason, put_file, remove_leftovers, stamp_at
 from heatmap.readings.reading import ITSELF, Reading
 
-if TYPE_CHECKING:
-    from filelock import BaseFileLock
-
+#: What stands before the rest of a cut-off row, of which every byte is shown.
 _CUT_OFF = "# cut off, does not count: "
 
 
@@ -50,10 +48,13 @@ class ReadingsLog:
         self, path: str | os.PathLike[str], grill: Grill, *, skip_bad: bool = False, keyed: bool = False
     ) -> None:
         """Remember what to open."""
+        from filelock import FileLock
+
         self.name = os.fspath(path)
         self.grill, self.skip_bad, self.keyed = grill, skip_bad, keyed
         self._path = os.path.realpath(self.name)
-        self._lock: BaseFileLock | None = None
+        folder, base = os.path.split(self._path)
+        self._lock = FileLock(os.path.join(folder, f".{base}.lock"), thread_local=False)
         self._lock_stamp: tuple[int, ...] = ()  # of the side file that is locked while the log is open
         self.file = ReadingsFile(b"", self.name, grill, keyed=keyed)  # as last read, with what was written since
         self._stamp: Stamp | None = None  # of the file as last read or written; None: read it again
@@ -80,8 +81,7 @@ class ReadingsLog:
     def close(self) -> None:
         """Release the lock; every reading is on the disk already."""
         self._lock_stamp = ()
-        if self._lock is not None:
-            self._lock.release()
+        self._lock.release()
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -142,10 +142,9 @@ class ReadingsLog:
 
     def _take_lock(self) -> None:
         """Take the lock; anew where its side file was deleted or replaced: another gratemap may hold the new one."""
-        from filelock import FileLock, Timeout
+        from filelock import Timeout
 
-        folder, base = os.path.split(self._path)
-        lock = self._lock = self._lock or FileLock(os.path.join(folder, f".{base}.lock"), thread_local=False)
+        lock, folder = self._lock, os.path.dirname(self._path)
         if lock.is_locked and _identity(lock.lock_file) == self._lock_stamp:
             return
         lock.release()
@@ -216,7 +215,7 @@ class ReadingsLog:
             lines = with_columns(split_lines(anew.decode("utf-8-sig")), missing, header.delimiter)
             anew = (mark + "".join(line + header.newline for line in lines)).encode()
         if there.tail:
-            anew += (_as_comment(there.tail) + header.newline).encode()
+            anew += (_CUT_OFF + escaped(there.tail.decode("utf-8", "backslashreplace")) + header.newline).encode()
         found = ReadingsFile(anew, self.name, self.grill)
         if (there.readings, len(there.problems)) != (found.readings, len(found.problems)):
             lacks = f"{self.name} lacks {', '.join(missing) or 'the end of its last line'}"
@@ -242,8 +241,3 @@ class ReadingsLog:
 def _identity(path: str) -> tuple[int, ...]:
     """Return which file a path is; nothing for none."""
     return (stamp_at(path) or ())[:2]
-
-
-def _as_comment(tail: bytes) -> str:
-    """Return the rest of a cut-off row as a comment that shows every byte of it."""
-    return _CUT_OFF + escaped(tail.decode("utf-8", "backslashreplace"))
