@@ -15,7 +15,7 @@ from cli import console
 from cli.commands import COMMANDS
 from cli.exit_codes import ExitCode
 from cli.options import with_options
-from heatmap.errors import HeatmapError
+from heatmap.errors import HeatmapError, PortError
 
 
 class _Commands(TyperGroup):
@@ -66,7 +66,8 @@ def _in_plain_words() -> Iterator[None]:
     try:
         yield
     except HeatmapError as error:
-        raise _exit(f"gratemap: {error}", error.exit_code) from None
+        code = ExitCode.PORT if isinstance(error, PortError) else ExitCode.INPUT
+        raise _exit(f"gratemap: {error}", code) from None
     except KeyboardInterrupt:
         raise _exit("", ExitCode.INTERRUPTED) from None
     except BrokenPipeError:

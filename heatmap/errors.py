@@ -35,8 +35,6 @@ def quoted(text: str, limit: int = 40) -> str:
 class HeatmapError(Exception):
     """Something gratemap can explain in one line."""
 
-    exit_code = 3
-
 
 class InputError(HeatmapError):
     """What was given cannot be used."""
@@ -62,5 +60,3 @@ class LogError(HeatmapError):
 
 class PortError(HeatmapError):
     """The serial port cannot be opened or has gone."""
-
-    exit_code = 4
