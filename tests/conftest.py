@@ -40,6 +40,9 @@ IN_MEMORY = Path("/dev/shm")
 if IN_MEMORY.is_dir() and shutil.disk_usage(IN_MEMORY).free > 1e9:
     os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(IN_MEMORY))
 
+#: Longer than any answer takes on a machine busy with other things; nothing waits that long when all is well.
+PATIENCE_S = 40.0
+
 # An example may take long where other processes run beside it.
 hypothesis.settings.register_profile("beside others", deadline=None)
 hypothesis.settings.load_profile("beside others")
@@ -158,6 +161,23 @@ def gun(tmp_path: Path) -> Iterator[Gun]:
     found.unplug()
 
 
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """The system's Chromium, driven by Playwright; without one of them its tests are skipped, but not in CI."""
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    try:
+        from playwright.sync_api import expect, sync_playwright
+    except ImportError:
+        chromium = None
+    if chromium is None and os.environ.get("CI") != "true":
+        pytest.skip("needs Playwright and Chromium (Debian and Ubuntu: the package chromium)")
+    expect.set_options(timeout=1000.0 * PATIENCE_S)
+    with sync_playwright() as playwright:
+        found = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
 @pytest.fixture
 def ordinary_account() -> Iterator[Path]:
     """Be an account that may not do everything; return a folder that it can reach but that is not its own."""
@@ -173,10 +193,6 @@ def ordinary_account() -> Iterator[Path]:
             yield folder
         finally:
             os.seteuid(before)
-
-
-#: Longer than any answer takes on a machine busy with other things; nothing waits that long when all is well.
-PATIENCE_S = 40.0
 
 
 class AtTerminal:

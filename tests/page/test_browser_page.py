@@ -5,11 +5,11 @@ The browser is Debian's Chromium, driven by Playwright; the server is the real c
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import os
 import re
-import shutil
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -23,16 +23,11 @@ from started import PIPE, Started
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
+else:
+    with contextlib.suppress(ImportError):  # without it the browser's fixture skips
+        from playwright.sync_api import expect
 
 HERE = Path(__file__).parent
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-try:
-    from playwright.sync_api import expect, sync_playwright
-except ImportError:
-    CHROMIUM = None
-if CHROMIUM is None and os.environ.get("CI") != "true":
-    pytest.skip("needs Playwright and Chromium (Debian and Ubuntu: the package chromium)", allow_module_level=True)
-
 GRILL = """
 name = "four burners by the wall"
 [grate]
@@ -174,15 +169,6 @@ class Phone:
 
     def text(self, selector: str) -> str:
         return self.page.inner_text(selector)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    expect.set_options(timeout=1000.0 * PATIENCE_S)
-    with sync_playwright() as playwright:
-        found = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield found
-        found.close()
 
 
 @pytest.fixture
