@@ -75,9 +75,7 @@ class Output:
         if os.path.isdir(path):
             raise InputError(f"{path}: that is a folder; name a file for the {kind.name}")
         if not os.path.isdir(path.parent):
-            raise InputError(
-                f"{path}: there is no folder {path.parent} for the {kind.name}; make it, or choose another"
-            )
+            raise InputError(f"{path}: there is no folder {path.parent} for the {kind.name}; make it, or take another")
         try:
             with open(path if os.path.isfile(path) else os.devnull, "rb") as file:  # a device or pipe loses nothing
                 head = file.read(_HEAD_BYTES).replace(b"\0", b"")  # without the zeros of UTF-16

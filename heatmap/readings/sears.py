@@ -16,7 +16,7 @@ from heatmap.sear import OUTCOMES, SearedPiece
 COLUMNS = ("taken_at", "place", "turns_s", "start", "thickness", "peak", "outcome", "note")
 SEARS_FILE = "sears.csv"
 #: What a file of sears can say, by the name of the column.
-Columns = dict[str, csv_rows.Column]
+ColumnsByName = dict[str, csv_rows.Column]
 #: A file larger than this holds no sears of one cook.
 _LARGEST_BYTES = 1_000_000
 #: What a note says of a piece that has no column of its own: temperatures, as rail 590, and the name of an entry.
@@ -82,7 +82,7 @@ def append_sear(path: Path, grill: Grill, piece: SearedPiece) -> None:
         raise LogError(f"{path}: {plain_reason(error)}; the sear was NOT written") from None
 
 
-def _table(data: bytes, path: Path, grill: Grill) -> tuple[csv_rows.Header, Columns, list[tuple[int, str]]]:
+def _table(data: bytes, path: Path, grill: Grill) -> tuple[csv_rows.Header, ColumnsByName, list[tuple[int, str]]]:
     """Return the header of a file, of a new one where it has none yet, its columns by name, and its numbered lines.
 
     Numbers are in the units of the grill file; blank lines and comments are left out.
@@ -108,7 +108,7 @@ def _table(data: bytes, path: Path, grill: Grill) -> tuple[csv_rows.Header, Colu
     return header, {column.header: column for column in columns}, numbered
 
 
-def _piece(said: dict[str, str], columns: Columns) -> SearedPiece:
+def _piece(said: dict[str, str], columns: ColumnsByName) -> SearedPiece:
     key, note = _KEY.search(said.get("note", "")), _KEY.sub("", said.get("note", ""))
     said = {"turns_s": ""} | said
     values = {columns[name].field: columns[name].read(text) for name, text in said.items() if name in columns}
@@ -118,7 +118,7 @@ def _piece(said: dict[str, str], columns: Columns) -> SearedPiece:
     return SearedPiece(**values | {"note": note, "key": key[1] if key else ""})
 
 
-def _cells(piece: SearedPiece, columns: Columns) -> dict[str, str]:
+def _cells(piece: SearedPiece, columns: ColumnsByName) -> dict[str, str]:
     """Return what is written of a piece, by the column."""
     noted = {word: value for word, field in _NOTED.items() if (value := getattr(piece, field)) is not None}
     told = [piece.note, *(f"{word} {columns['peak'].write(value)}" for word, value in noted.items())]
