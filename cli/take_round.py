@@ -213,8 +213,7 @@ class Taking:
             return
         if not self.preheating:
             self.show(self.sitting.update_map())
-        running = None if self.preheating else self.sitting.map.running
-        self.screen.draw(self.session, running, line)
+        self.screen.draw(self.session, self.sitting.map.running, line)
 
     def _said(self, event: Any) -> str | Event:
         """Return a typed line, or the shots that came from the port; what else came is told."""

@@ -317,7 +317,11 @@ def draw_grill(seed: int, *, numbers: str = "rail", cell_mm: float = CELL_MM) ->
     random = np.random.default_rng([seed, 20240601])
     grill = _described(random, numbers)
     hidden = Hidden(random, grill, cell_mm)
-    start = _start_marks(random, grill)
+    opening = random.uniform(0.3, 0.7)  # the cook begins with all marks alike, near half open
+    start = {
+        burner.name: float(min(burner.settable, key=lambda mark: abs(burner.fraction(mark) - opening)))
+        for burner in grill.burners
+    }
     return RehearsalGrill(grill=grill, hidden=hidden, start=start, random=np.random.default_rng([seed, 7]))
 
 
@@ -357,12 +361,3 @@ def _burners(random: np.random.Generator, width: float, depth: float) -> tuple[B
         lines = [Burner.ring((place * width, 0.5 * depth), radius) for place in (0.26, 0.74)]
         names = ("left", "right")
     return tuple(Burner(name=name, points_mm=tuple(line)) for name, line in zip(names, lines, strict=True))
-
-
-def _start_marks(random: np.random.Generator, grill: Grill) -> dict[str, float]:
-    """Draw the marks the cook begins with: all alike, near half open."""
-    opening = random.uniform(0.3, 0.7)
-    return {
-        burner.name: float(min(burner.settable, key=lambda mark: abs(burner.fraction(mark) - opening)))
-        for burner in grill.burners
-    }
