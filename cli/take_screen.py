@@ -77,7 +77,9 @@ def heading(session: Session) -> str:
     shot, labels = {one.position for one in session.readings if one.aim == "rail"}, session.grill.labels
     so_far = round_heading(session.number, len(shot & set(labels)), len(labels), session.lid)
     unknown = "" if session.grill.complete_settings(session.knobs) else MARKS_UNKNOWN_SO_FAR
-    return "; ".join(filter(None, (so_far, marks_text(session.grill, session.knobs), unknown)))
+    knobs = "; ".join(filter(None, (marks_text(session.grill, session.knobs), unknown)))
+    whole = f"{so_far}; {knobs}" if knobs else so_far
+    return whole if len(whole) < shutil.get_terminal_size().columns else f"{so_far}\n{knobs}"
 
 
 def verdict(running: RunningMap | None) -> list[str]:

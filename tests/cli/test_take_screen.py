@@ -60,6 +60,16 @@ def test_marks_that_are_not_known_stand_in_the_heading_until_they_are():
     assert "knob" not in heading(Session(GRILL, GRILL.labels, number=1, name="may"))
 
 
+def test_knobs_too_many_for_the_line_of_the_round_stand_whole_below_it(monkeypatch):
+    monkeypatch.setattr(shutil, "get_terminal_size", lambda *_: os.terminal_size((60, 24)))
+    names = ("far left", "left", "right", "far right")
+    burners = tuple(Burner(name=name, points_mm=((x, 25.0), (x, 425.0))) for x, name in enumerate(names, 100))
+    session = Session(
+        replace(GRILL, burners=burners), GRILL.labels, number=1, name="may", knobs=dict.fromkeys(names, 6.0)
+    )
+    assert heading(session).splitlines()[1:] == ["far left 6, left 6, right 6, far right 6"]
+
+
 def test_the_help_stands_whole_on_a_narrow_terminal_and_what_it_names_is_understood():
     """At 60 columns and 24 lines no line is broken and none scrolls away above the prompt."""
     lines = HELP.splitlines()
