@@ -29,8 +29,8 @@ def command(
     """
     from tempfile import mkdtemp
 
+    from cli.drawing import heat_map, picture_bytes
     from heatmap.decisions.placement import Wanted, find_places
-    from heatmap.pictures import heat_map, picture_bytes
     from heatmap.verdict.comparison import compare
     from heatmap.words.burners import burner_lines
     from heatmap.words.compare import compare_lines

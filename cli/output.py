@@ -135,11 +135,11 @@ class Asked:
     check: bool = options.check()
 
     def save_picture(self, draw: Callable[[Any], Any]) -> None:
-        """Save the picture that is asked for, drawn with what :mod:`heatmap.pictures` has, and tell where it is."""
+        """Save the picture that is asked for, drawn with what :mod:`cli.drawing` has, and tell where it is."""
         if self.picture is not None:
-            from heatmap import pictures
+            import cli.drawing
 
-            self.picture.save(pictures.picture_bytes(draw(pictures), self.picture.path.suffix))
+            self.picture.save(cli.drawing.picture_bytes(draw(cli.drawing), self.picture.path.suffix))
             console.talk(f"Picture saved: {self.picture.path}")
 
     def exit_unless(self, yes: bool) -> None:

@@ -30,6 +30,7 @@ def command(
     """
     from importlib.metadata import version
 
+    import cli.drawing  # noqa: F401 - before the page that holds pictures
     from cli.lesson import sears_of
     from heatmap.decisions.placement import Wanted, find_places
     from heatmap.report.page import report_html
