@@ -45,20 +45,17 @@ def command(
     topic = topic.lower()
     if page is not None and topic != _SHEET:
         raise InputError("--page saves the blank sheet and nothing else: gratemap manual sheet --page FILE")
-    if topic == _SHEET:
-        lines = sheet_lines(heatmap.load_grill(grill))
-        if page is None:
-            console.answer(*lines)
-        else:
-            page.save(sheet_html(lines))
-            console.talk(f"Sheet saved: {page.path}")
-        return
-    if not topic:
+    if topic:
+        lines = sheet_lines(heatmap.load_grill(grill)) if topic == _SHEET else [text(topic)]
+    else:
         titles = [f"  {name:12s} {text(name).splitlines()[0].lstrip('# ')}" for name in TOPICS]
-        console.answer("Topics, in reading order; read one with: gratemap manual TOPIC", *titles)
-        console.answer(f"  {_SHEET:12s} A blank sheet for the clipboard")
-        return
-    console.answer(text(topic))
+        titles.append(f"  {_SHEET:12s} A blank sheet for the clipboard")
+        lines = ["Topics, in reading order; read one with: gratemap manual TOPIC", *titles]
+    if page is None:
+        console.answer(*lines)
+    else:
+        page.save(sheet_html(lines))
+        console.talk(f"Sheet saved: {page.path}")
 
 
 def text(topic: str) -> str:
