@@ -13,8 +13,8 @@ from heatmap.pictures.ramp import COLOURS, INK, MARKS, PAPER, Edges
 from heatmap.pictures.sheet import NUMBER, halo, line_height, text_width
 from heatmap.units import BoolArray, FloatArray
 
-#: The label of a limit keeps this far inside the edge, and as far as this off readings where it can.
-_LABEL_INSIDE_IN, _LABEL_ROOM_IN = 0.26, 0.585
+#: The label of a limit keeps this far inside the edge, across and away, and as far as this off readings where it can.
+_LABEL_INSIDE_IN, _LABEL_ROOM_IN = (0.26, 0.143), 0.585
 _SIDE = 12.4  # of a mark [pt]
 _LIFT_IN = 0.21  # of a mark whose place another has already
 _LEAST_SHRINK = 0.6  # of marks and numbers where they are crowded: smaller they cannot be read
@@ -51,6 +51,7 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
     """Draw the contours of both limits, the lower one dashed, the upper one solid, and label the longest line of each:
     as far as can be from readings, the other label and the edge.
     """
+    grate, edge_mm = panel.grill.grate, np.array(_LABEL_INSIDE_IN) * panel.mm
     for level, style, name in ((low, "dashed", "lower limit"), (high, "solid", "upper limit")):
         if not field[2].min() < level < field[2].max():
             continue
@@ -58,7 +59,8 @@ def draw_limits(panel: Panel, field: Field, low: float, high: float, avoid_mm: F
         contour.set(path_effects=halo(), gid=name)
         panel.keep_on_grate(contour)
         longest = max(contour.allsegs[0], key=lambda line: float(np.hypot(*np.diff(line, axis=0).T).sum()))
-        inside = longest[panel.grill.grate.edge_distance_mm(longest) > _LABEL_INSIDE_IN * panel.mm]
+        in_box = ((longest > edge_mm) & (longest < grate.extent_mm - edge_mm)).all(axis=1)
+        inside = longest[in_box & (grate.edge_distance_mm(longest) > edge_mm[1])]
         if inside.size:
             at_mm = roomiest(inside, avoid_mm, _LABEL_ROOM_IN * panel.mm)
             label = panel.axes.text(*at_mm, f"{level:.0f}", ha="center", va="center", zorder=7, gid=f"{name} label")
