@@ -108,7 +108,8 @@ class Evidence:
         compared = [_compared(pair, view_from) for pair in pairs]
 
         def each(name: str) -> FloatArray:
-            return np.stack([np.zeros_like(grid.weight) + one.get(name, 0.0) for one in compared], axis=1)
+            nothing = np.zeros((len(grid.weight), 1))
+            return np.concatenate([nothing + one.get(name, 0.0) for one in compared], axis=1)
 
         readings = [pair.reading for pair in pairs]
         places = np.array([one.point_mm for one in readings])
@@ -225,7 +226,7 @@ def farthest_by_chance(count: int) -> float:
 def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
     """Compare a pair with the rail that each case sees in what the gun shows at its place.
 
-    What a pair says is told by name, each (cases,) or a number: "residual", and standard deviations with a sign (see
+    What a pair says is told by name, each (cases, 1) or a number: "residual", and standard deviations with a sign (see
     :class:`Evidence`).
     """
     told_c = pair.reading.shown_c
@@ -233,7 +234,7 @@ def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
     shown_c, taken = np.array([pair.infrared_c]), view_from(pair.reading.distance_mm)
     view = taken if pair.partners else view_from(None)
     rail_c = view.rail_c(shown_c)
-    beside = view.sensitivity(rail_c, shown_c).of_first()
+    beside = view.sensitivity(rail_c, shown_c)
     compare = {"contact": _contact, "patch": _patch, "valley": _valley}[pair.reading.aim]
     return compare(pair, told_c, taken, rail_c, beside)
 
@@ -241,11 +242,10 @@ def _compared(pair: ReferencePair, view_from: ViewFrom) -> Compared:
 def _contact(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArray, beside: Sensitivity) -> Compared:
     """Compare the rail by the probe, its habit of reading low allowed for, with the rail by the gun."""
     probe, per_shown = view.grill.probe, beside.rail_per_shown
-    limit_c = float(gun_limit_c(view.grill.gun, np.array([pair.infrared_c]))[0])
     return {
-        "residual": told_c + probe.reads_low_c - rail_c[:, 0],
+        "residual": told_c + probe.reads_low_c - rail_c,
         "alone": np.hypot(per_shown * pair.infrared_std_c, probe.reads_low_c),
-        "gun": -per_shown * limit_c / math.sqrt(3.0),
+        "gun": -per_shown * gun_limit_c(view.grill.gun, np.array([pair.infrared_c])) / math.sqrt(3.0),
         "probe": probe.accuracy_c / math.sqrt(3.0),
         "day": 0.0 if pair.same_session else per_shown * view.grill.target.day_sd_c,
         "patchy": beside.rail_per_emissivity * view.grill.grate.emissivity_patch_sd,
@@ -259,14 +259,14 @@ def _patch(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArray
     emissivity = np.full_like(view.nuisance.emissivity, patch.emissivity)
     view = replace(view, nuisance=replace(view.nuisance, emissivity=emissivity))
     by_patch_c = view.rail_c(shown_c)
-    side = view.sensitivity(by_patch_c, shown_c).of_first()
+    side = view.sensitivity(by_patch_c, shown_c)
     alone = (
         (side.rail_per_emissivity * patch.emissivity_sd) ** 2
         + (side.rail_per_shown * repeatability_c(view.grill.gun, told_c)) ** 2
         + (beside.rail_per_shown * pair.infrared_std_c) ** 2
     )
     return {
-        "residual": (by_patch_c - rail_c)[:, 0],
+        "residual": by_patch_c - rail_c,
         "alone": np.sqrt(alone),
         "patchy": beside.rail_per_emissivity * view.grill.grate.emissivity_patch_sd,
         "valley": (beside.rail_per_valley - side.rail_per_valley) * tuning.VALLEY_PLACE_SD_C,
@@ -283,7 +283,7 @@ def _valley(pair: ReferencePair, told_c: float, view: GunView, rail_c: FloatArra
     gun, (share, share_sd) = view.grill.gun, view.valley_shot_share
     per_share = -beside.rail_per_share / beside.rail_per_shown  # of what is shown, valley shot or rail shot
     compared: Compared = {
-        "residual": told_c - view.shown_c(rail_c, share=share)[:, 0],
+        "residual": told_c - view.shown_c(rail_c, share=share),
         "share": per_share * tuning.SHARE_MODEL_SD,
     }
     alone = repeatability_c(gun, told_c) ** 2 + (beside.rail_per_shown * pair.infrared_std_c) ** 2

@@ -156,10 +156,6 @@ class Sensitivity(NamedTuple):
     rail_per_emissivity: FloatArray
     rail_per_valley: FloatArray
 
-    def of_first(self) -> Sensitivity:
-        """Return those of the first reading, each (cases,)."""
-        return Sensitivity(*(each[:, 0] for each in self))
-
 
 @dataclass(frozen=True, eq=False)
 class GunView:
