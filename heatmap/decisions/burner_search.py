@@ -91,12 +91,12 @@ class Draws:
             return np.asarray(mean + OWN_WEIGHED * (draws - mean))
 
         base, effects = narrowed(self.base), narrowed(self.effects)
-        return self._of(base=base, effects=effects, level=LEVEL_WEIGHED * self.level)
+        return self._holding(base=base, effects=effects, level=LEVEL_WEIGHED * self.level)
 
     def _only(self, kept: slice) -> Draws:
-        return self._of(base=self.base[kept], effects=self.effects[:, :, kept], level=self.level[kept])
+        return self._holding(base=self.base[kept], effects=self.effects[:, :, kept], level=self.level[kept])
 
-    def _of(self, **samples: FloatArray) -> Draws:
+    def _holding(self, **samples: FloatArray) -> Draws:
         """Return the same with other samples."""
         other = copy(self)
         vars(other).update(samples)
@@ -130,7 +130,7 @@ class Draws:
 
     def chance_better(self, now: Sequence[float], then: Sequence[float]) -> float:
         """Return how likely the share rises, with the shared level at its mean: no further round would tell it."""
-        settled = self._of(level=np.zeros_like(self.level))
+        settled = self._holding(level=np.zeros_like(self.level))
         return chance_of_more(settled.shares(now), settled.shares(then))
 
     def slope_per_mark(self, burner: int) -> FloatArray:
