@@ -102,11 +102,14 @@ def listen(host: str, port: int) -> socket.socket:
 
 
 def _addresses() -> str:
-    """Name the address that is always there, and that on the network this machine is on."""
+    """Name the addresses of this machine, as far as it tells them."""
+    found = [options.PAGE_HOST]
+    with contextlib.suppress(OSError):
+        found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         asking.connect(("192.0.2.1", 9))  # sends nothing: an address for documentation (RFC 5737)
-        return f"{options.PAGE_HOST} or {asking.getsockname()[0]}"
-    return options.PAGE_HOST
+        found.append(asking.getsockname()[0])
+    return " or ".join(dict.fromkeys(found))
 
 
 class PageServer:
