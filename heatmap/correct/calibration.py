@@ -41,15 +41,18 @@ class Calibration:
 
     def __init__(self, grill: Grill, surface: State, pairs: Sequence[ReferencePair] = ()) -> None:
         """Hear the pairs that there are."""
-        self.grill, self.surface, self.nuisance = grill, surface, NuisanceGrid.of(grill, surface)
-        self.gun_mean, self.gun_variance = np.zeros_like(self.nuisance.weight), 1.0
+        self.grill, self.surface = grill, surface
         self.reference_pairs: tuple[ReferencePair, ...] = ()
         self.disagreement: Disagreement | None = None
-        if pairs:
-            known = Evidence(self.nuisance, self.view, pairs)
-            self.nuisance = replace(self.nuisance, weight=known.weight)
-            self.gun_mean, self.gun_variance = known.gun_mean, known.gun_variance
-            self.reference_pairs, self.disagreement = known.pairs, known.disagreement
+        if not pairs:
+            self.nuisance = NuisanceGrid.of(grill, surface)
+            self.gun_mean, self.gun_variance = np.zeros_like(self.nuisance.weight), 1.0
+            return
+        before = _before_any_pair(grill, surface)
+        known = Evidence(before.nuisance, before.view, pairs)
+        self.nuisance = replace(before.nuisance, weight=known.weight)
+        self.gun_mean, self.gun_variance = known.gun_mean, known.gun_variance
+        self.reference_pairs, self.disagreement = known.pairs, known.disagreement
 
     @lru_cache(maxsize=16)  # noqa: B019 - few, and small
     def view(self, distance_mm: float | None = None, nuisance: NuisanceGrid | None = None) -> GunView:
